@@ -1,0 +1,1 @@
+"""The rules of the trade: pure functions and values, no clock, no file, no database."""

@@ -1,0 +1,103 @@
+"""Weights against scale error: what a scale may err by, and whether two weighings disagree.
+
+Limits of error are those of OIML R 76-1 (2006), table 6, for initial verification; an instrument
+in service may err by a factor more, which the regime's weight rows give.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+
+from service.custody.events import DoubleBagged, Received, Registered, Treated, Weighed
+from service.custody.history import Happened, History
+from service.custody.site import Scale, Site
+
+_STEPS_E: dict[str, tuple[int, int]] = {
+    "I": (50_000, 200_000),
+    "II": (5_000, 20_000),
+    "III": (500, 2_000),
+    "IIII": (50, 200),
+}
+"""Loads, in verification intervals, up to which 0.5 e and 1 e hold; beyond, 1.5 e."""
+
+
+def permissible_error_g(load_g: int, scale: Scale) -> Decimal:
+    """Give the maximum permissible error at verification for a load, in grams (OIML R 76-1 T6)."""
+    half, whole = _STEPS_E[scale.accuracy_class]
+    intervals = Fraction(load_g) / Fraction(scale.interval_g)
+    factor = "0.5" if intervals <= half else "1" if intervals <= whole else "1.5"
+    return Decimal(factor) * scale.interval_g
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """A weight of the container itself, with the outer bags put on since the one before."""
+
+    happened: Happened
+    weight_g: int
+    scale: str | None
+    tare_g: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two weighings one after the other.
+
+    Attributes:
+        difference_g: Later less earlier, the earlier with the tare put on in between.
+        tolerance_g: The sum of both scales' permissible errors in service.
+    """
+
+    earlier: Weighing
+    later: Weighing
+    difference_g: int
+    tolerance_g: Decimal
+
+    @property
+    def disagree(self) -> bool:
+        """Whether scale error alone cannot explain the difference."""
+        return abs(self.difference_g) > self.tolerance_g
+
+
+def weighings(history: History) -> Iterator[Weighing]:
+    """Give the container's weighings before any treatment, in order."""
+    tare_g = 0
+    for h in history.happened:
+        match h.event:
+            case Treated():
+                return
+            case DoubleBagged(tare_g=outer_g):
+                tare_g += outer_g
+            case (
+                Registered(weight_g=weight_g, scale=scale)
+                | Weighed(weight_g=weight_g, scale=scale)
+                | Received(weight_g=weight_g, scale=scale)
+            ) if weight_g and h.direct:
+                yield Weighing(h, weight_g, scale, tare_g)
+                tare_g = 0
+            case _:
+                pass
+
+
+def comparisons(history: History, site: Site, in_service_factor: Decimal) -> list[Comparison]:
+    """Compare each weighing with the one before it; a site without scales says nothing of error."""
+    row = list(weighings(history)) if site.scale else []
+    return [
+        Comparison(
+            earlier,
+            later,
+            later.weight_g - earlier.weight_g - later.tare_g,
+            in_service_factor * (_error_g(earlier, site) + _error_g(later, site)),
+        )
+        for earlier, later in pairwise(row)
+    ]
+
+
+def _error_g(weighing: Weighing, site: Site) -> Decimal:
+    """A weighing on a scale that is not named is taken as by the coarsest of the site."""
+    scale = site.scales.get(weighing.scale or "")
+    if scale is not None:
+        return permissible_error_g(weighing.weight_g, scale)
+    return max(permissible_error_g(weighing.weight_g, s) for s in site.scale)

@@ -1,0 +1,382 @@
+"""The kinds of event, one frozen model each, named in the past tense.
+
+An event is what somebody says happened. It is never changed: an ``amended`` event corrects it.
+An ``Entry`` is an event as the record holds it, with what the service itself knew on receipt.
+"""
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from typing import Annotated, Any, Literal, Self
+from uuid import UUID
+
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    TypeAdapter,
+    model_validator,
+)
+
+from service.custody.acts import Outlet, Step
+from service.custody.words import Condition, ContainerKind
+
+CLOCK_TOLERANCE = timedelta(seconds=60)
+"""A device clock nearer than this to the service's is taken as right."""
+
+
+def _printed(value: object) -> object:
+    return str(value) if isinstance(value, float) else value
+
+
+def _plain(value: Decimal) -> str:
+    return format(value.normalize(), "f")
+
+
+EARLIEST, LATEST = datetime(1900, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
+"""A time outside these is a slip of the pen, and would not leave room to count a limit from it."""
+
+Instant = Annotated[
+    AwareDatetime,
+    Field(ge=EARLIEST, lt=LATEST),
+    AfterValidator(lambda at: at.astimezone(UTC)),
+]
+Number = Annotated[
+    Decimal, BeforeValidator(_printed), PlainSerializer(_plain, return_type=str, when_used="json")
+]
+Name = Annotated[str, Field(min_length=1, max_length=64)]
+Text = Annotated[str, Field(max_length=500)]
+Grams = Annotated[int, Field(strict=True, ge=0, le=2_000_000)]
+Truth = Annotated[bool, Field(strict=True)]
+ContainerId = Annotated[str, Field(min_length=1, max_length=64)]
+Containers = Annotated[tuple[ContainerId, ...], Field(max_length=2_000)]
+
+
+class Happening(BaseModel):
+    """What every event says: which containers, when, who, where."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    id: UUID
+    containers: Containers = ()
+    occurred_at: Instant
+    actor: Name
+    device: Name | None = None
+    place: Name | None = None
+    note: Text = ""
+
+    def named(self) -> tuple[str, ...]:
+        """Give every container the event names, a parent or outer container among them."""
+        others = (getattr(self, "parent", None), getattr(self, "outer", None))
+        return (*self.containers, *(c for c in others if c and c not in self.containers))
+
+
+class _OneOrMore(Happening):
+    @model_validator(mode="after")
+    def _names_a_container(self) -> Self:
+        if not self.containers:
+            raise ValueError("the event names no container")
+        return self
+
+
+class _One(Happening):
+    @model_validator(mode="after")
+    def _names_one_container(self) -> Self:
+        if len(self.containers) != 1:
+            raise ValueError("the event is about exactly one container")
+        return self
+
+
+class Labelled(_OneOrMore):
+    """Ids were reserved and their labels printed; none is bound to waste yet."""
+
+    kind: Literal["labelled"] = "labelled"
+    count: Annotated[int, Field(strict=True, ge=1)]
+    layout: Name
+
+    @model_validator(mode="after")
+    def _count_agrees(self) -> Self:
+        if self.count != len(self.containers):
+            raise ValueError(f"count is {self.count} but {len(self.containers)} ids are named")
+        return self
+
+
+class Registered(_One):
+    """A container was sealed at its source."""
+
+    kind: Literal["registered"] = "registered"
+    category: Name
+    unit: Name
+    container_kind: ContainerKind
+    weight_g: Grams | None = None
+    scale: Name | None = None
+    fill_fraction: Annotated[Number, Field(ge=0, le=2)] | None = None
+    closed: Truth = True
+    hub_cut: Truth | None = None
+    in_use_since: Instant | None = None
+    contents: Text = ""
+
+    @model_validator(mode="after")
+    def _first_item_before_sealing(self) -> Self:
+        if self.in_use_since is not None and self.in_use_since > self.occurred_at:
+            raise ValueError("in_use_since is later than the sealing")
+        return self
+
+
+class Weighed(_One):
+    """The container was weighed again."""
+
+    kind: Literal["weighed"] = "weighed"
+    weight_g: Grams
+    scale: Name | None = None
+
+
+class DoubleBagged(_OneOrMore):
+    """The container was put in an outer bag, which may bear an id of its own."""
+
+    kind: Literal["double_bagged"] = "double_bagged"
+    outer: ContainerId | None = None
+    tare_g: Grams = 0
+    """What the outer bag itself weighs."""
+
+    @model_validator(mode="after")
+    def _not_around_itself(self) -> Self:
+        if self.outer in self.containers:
+            raise ValueError("a container cannot be its own outer bag")
+        return self
+
+
+class Packed(_OneOrMore):
+    """Containers were put into a closed transport container."""
+
+    kind: Literal["packed"] = "packed"
+    parent: ContainerId
+
+    @model_validator(mode="after")
+    def _not_into_itself(self) -> Self:
+        if self.parent in self.containers:
+            raise ValueError("a container cannot be packed into itself")
+        return self
+
+
+class Unpacked(Happening):
+    """Containers came out of a transport container; with none named, all that was in it."""
+
+    kind: Literal["unpacked"] = "unpacked"
+    parent: ContainerId
+
+
+class Collected(_OneOrMore):
+    """A handler took custody at the unit."""
+
+    kind: Literal["collected"] = "collected"
+    from_party: Name
+    to_party: Name
+    protective_gear: Truth | None = None
+
+
+class Stored(_OneOrMore):
+    """The container was put in a store."""
+
+    kind: Literal["stored"] = "stored"
+    store: Name
+    temperature_c: Annotated[Number, Field(ge=-90, le=60)] | None = None
+
+
+class Dispatched(_OneOrMore):
+    """A consignment left."""
+
+    kind: Literal["dispatched"] = "dispatched"
+    consignment: Name
+    carrier: Name
+    consignee: Name
+    vehicle: Name | None = None
+    seal: Name | None = None
+    closed: Truth = True
+    condition: Condition = Condition.AMBIENT
+
+
+class Received(Happening):
+    """The consignee took custody; ``complete`` says that nothing else came with the vehicle."""
+
+    kind: Literal["received"] = "received"
+    party: Name
+    consignment: Name | None = None
+    weight_g: Grams | None = None
+    scale: Name | None = None
+    seal: Name | None = None
+    seal_intact: Truth | None = None
+    exceptions: Text = ""
+    complete: Truth = False
+
+    @model_validator(mode="after")
+    def _weight_is_of_one(self) -> Self:
+        if not self.containers and not (self.consignment and self.complete):
+            raise ValueError("the receipt names neither containers nor a completed consignment")
+        if self.weight_g is not None and len(self.containers) != 1:
+            raise ValueError("a received weight is of exactly one container")
+        return self
+
+
+class Refused(_OneOrMore):
+    """The consignee turned the container away."""
+
+    kind: Literal["refused"] = "refused"
+    party: Name
+    reason: Annotated[Text, Field(min_length=1)]
+    consignment: Name | None = None
+
+
+class Treated(_OneOrMore):
+    """One treatment step was done in a cycle of a machine."""
+
+    kind: Literal["treated"] = "treated"
+    step: Step
+    party: Name
+    cycle: Name
+
+
+class Disposed(_OneOrMore):
+    """Final disposal or delivery for use."""
+
+    kind: Literal["disposed"] = "disposed"
+    outlet: Outlet
+    party: Name
+    receipt: Name | None = None
+
+
+class Inspected(_OneOrMore):
+    """A segregation audit looked into or at the container."""
+
+    kind: Literal["inspected"] = "inspected"
+    wrong_items: Annotated[tuple[Name, ...], Field(max_length=50)] = ()
+    items_seen: Annotated[int, Field(strict=True, ge=0)] | None = None
+    items_wrong: Annotated[int, Field(strict=True, ge=0)] | None = None
+
+
+class Lost(_OneOrMore):
+    """The container was not where it should be."""
+
+    kind: Literal["lost"] = "lost"
+    last_seen: Name | None = None
+
+
+class Found(_OneOrMore):
+    """The container is there again."""
+
+    kind: Literal["found"] = "found"
+
+
+class Spilled(Happening):
+    """A spill or an injury; opens an incident."""
+
+    kind: Literal["spilled"] = "spilled"
+    people_exposed: Annotated[int, Field(strict=True, ge=0)] = 0
+    action_taken: Annotated[Text, Field(min_length=1)]
+
+
+class Notified(Happening):
+    """The authority was told, with reasons."""
+
+    kind: Literal["notified"] = "notified"
+    authority: Name
+    about: Literal["holding", "spill", "loss", "route", "other"]
+    reason: Annotated[Text, Field(min_length=1)]
+    reference: Name | None = None
+
+
+Fact = Annotated[
+    Labelled
+    | Registered
+    | Weighed
+    | DoubleBagged
+    | Packed
+    | Unpacked
+    | Collected
+    | Stored
+    | Dispatched
+    | Received
+    | Refused
+    | Treated
+    | Disposed
+    | Inspected
+    | Lost
+    | Found
+    | Spilled
+    | Notified,
+    Field(discriminator="kind"),
+]
+
+
+class Amended(Happening):
+    """Corrects an earlier event; without ``corrected`` it says that the event did not happen.
+
+    A second correction amends the same original again: the later one holds.
+    """
+
+    kind: Literal["amended"] = "amended"
+    supersedes: UUID
+    reason: Annotated[Text, Field(min_length=1)]
+    corrected: Fact | None = None
+
+    @model_validator(mode="after")
+    def _corrects_what_it_names(self) -> Self:
+        if self.corrected is not None and self.corrected.id != self.supersedes:
+            raise ValueError("the corrected event keeps the id of the event it corrects")
+        return self
+
+    def named(self) -> tuple[str, ...]:
+        """Give the containers named by the amendment and by the corrected event."""
+        corrected = self.corrected.named() if self.corrected else ()
+        return tuple(dict.fromkeys((*self.containers, *corrected)))
+
+
+Event = Annotated[Fact | Amended, Field(discriminator="kind")]
+EVENT: TypeAdapter[Any] = TypeAdapter(Event)
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where an imported entry came from."""
+
+    file: str
+    line: int
+    keeper: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An event as the record holds it.
+
+    Attributes:
+        event: What somebody said happened.
+        recorded_at: When the service took it in, by its own clock, UTC.
+        clock_offset_s: How far ahead the device's clock was when it sent the event, in seconds.
+        false_codes: Ids whose presented code failed its check character or its tag.
+        origin: The file and line of an imported entry.
+        at: When it happened, with a wrong device clock put right; history is folded by it.
+    """
+
+    event: Event
+    recorded_at: datetime
+    clock_offset_s: int = 0
+    false_codes: tuple[str, ...] = ()
+    origin: Origin | None = None
+    at: datetime = field(init=False)
+
+    def __post_init__(self) -> None:
+        offset = timedelta(seconds=self.clock_offset_s)
+        wrong = abs(offset) > CLOCK_TOLERANCE
+        at = self.event.occurred_at - offset if wrong else self.event.occurred_at
+        object.__setattr__(self, "at", at)
+
+
+KINDS: tuple[type[Happening], ...] = (
+    Labelled, Registered, Weighed, DoubleBagged, Packed, Unpacked, Collected, Stored, Dispatched,
+    Received, Refused, Treated, Disposed, Inspected, Lost, Found, Spilled, Notified, Amended,
+)  # fmt: skip
+"""The event models, in the order of a container's life."""

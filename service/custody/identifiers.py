@@ -1,0 +1,93 @@
+"""Container ids with an ISO 7064 check character, and the keyed tag that shows a label is ours.
+
+An id is eleven characters of an alphabet without look-alikes and one check character of ISO 7064
+MOD 37,36. Ids whose check character would be a look-alike are never issued.
+"""
+
+import hashlib
+import hmac
+from collections.abc import Callable
+
+ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Crockford's base 32 (2002): no I, L, O, U."""
+LENGTH = 12
+TAG_LENGTH = 7
+
+_ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_LOOK_ALIKES = str.maketrans({"O": "0", "I": "1", "L": "1", " ": None, "-": None})
+
+
+class MalformedIdError(ValueError):
+    """What was typed or read cannot be a container id; the message says what to look at."""
+
+
+def check_character(body: str) -> str:
+    """Give the ISO 7064 MOD 37,36 check character (hybrid system) of a string of 0-9 A-Z."""
+    product = 36
+    for character in body:
+        total = (product + _ALPHANUMERIC.index(character)) % 36 or 36
+        product = total * 2 % 37
+    return _ALPHANUMERIC[(37 - product) % 36]
+
+
+def new_id(random_below: Callable[[int], int]) -> str:
+    """Make an unguessable id; ``random_below(n)`` gives a whole number from 0 to n - 1.
+
+    Ids are drawn until the check character is none that people misread.
+    """
+    while True:
+        body = "".join(ALPHABET[random_below(32)] for _ in range(LENGTH - 1))
+        check = check_character(body)
+        if check in ALPHABET:
+            return body + check
+
+
+def is_valid(container_id: str) -> bool:
+    """Say whether the string is an id exactly as issued: length, alphabet and check character."""
+    return (
+        len(container_id) == LENGTH
+        and all(c in ALPHABET for c in container_id)
+        and check_character(container_id[:-1]) == container_id[-1]
+    )
+
+
+def typed(text: str) -> str:
+    """Read an id as a person types it: spaces, hyphens, small letters, O for 0, I or L for 1.
+
+    Raises:
+        MalformedIdError: wrong length, a character no id has, or a wrong check character.
+    """
+    container_id = text.upper().translate(_LOOK_ALIKES)
+    if len(container_id) != LENGTH:
+        raise MalformedIdError(
+            f"'{text}' has {len(container_id)} characters; a container id has {LENGTH}"
+        )
+    strangers = sorted({c for c in container_id if c not in ALPHABET})
+    if strangers:
+        raise MalformedIdError(f"'{text}' holds {' '.join(strangers)}, which no container id has")
+    if not is_valid(container_id):
+        raise MalformedIdError(
+            f"the check character of {grouped(container_id)} is wrong: compare the three groups "
+            "with the label"
+        )
+    return container_id
+
+
+def grouped(container_id: str) -> str:
+    """Write the id in groups of four, as on the label."""
+    return " ".join(container_id[i : i + 4] for i in range(0, len(container_id), 4))
+
+
+def tag(container_id: str, key: bytes) -> str:
+    """Give the label's keyed tag: 35 bits of HMAC-SHA-256 in the id's alphabet.
+
+    It shows that the label was issued with the key. It does not show that the label was not copied.
+    """
+    digest = hmac.new(key, container_id.encode(), hashlib.sha256).digest()
+    number = int.from_bytes(digest[:8], "big")
+    return "".join(ALPHABET[number >> 5 * i & 31] for i in range(TAG_LENGTH))
+
+
+def tag_matches(container_id: str, presented: str, key: bytes) -> bool:
+    """Compare a presented tag in constant time."""
+    return hmac.compare_digest(tag(container_id, key).encode(), presented.encode())

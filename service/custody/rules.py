@@ -1,0 +1,144 @@
+"""The regime and the site together, with the rows that hold for one category on one day."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from service.custody.regime import (
+    Category,
+    Denial,
+    HoldingLimit,
+    NoticeRule,
+    PackingRule,
+    Regime,
+    Route,
+    Row,
+    StoreBand,
+    covering,
+)
+from service.custody.site import Site
+from service.custody.words import Condition, ContainerKind
+
+GOOD_PRACTICE = "good custody practice"
+
+
+@dataclass(frozen=True, slots=True)
+class CategoryRules:
+    """The rows in force on a day that speak of one category, and of this site."""
+
+    category: Category
+    day: date
+    limits: tuple[HoldingLimit, ...]
+    notices: tuple[NoticeRule, ...]
+    routes: tuple[Route, ...]
+    denials: tuple[Denial, ...]
+    packing: tuple[PackingRule, ...]
+
+    def packing_rule(self, rule: str, kind: ContainerKind) -> PackingRule | None:
+        """Give the first packing row of that name that covers the kind of container."""
+        return next((p for p in self.packing if p.rule == rule and kind in p.kinds), None)
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What a history is judged by."""
+
+    regime: Regime
+    site: Site
+    _by_category: dict[tuple[str, date], CategoryRules | None] = field(
+        default_factory=dict, repr=False, compare=False
+    )
+    _hours: dict[tuple[str, str, date], tuple[int, Row] | None] = field(
+        default_factory=dict, repr=False, compare=False
+    )
+
+    def on(self, category_id: str, day: date) -> CategoryRules | None:
+        """Give the rows for the category on that day, or None if the regime has no such one."""
+        key = (category_id, day)
+        if key not in self._by_category:
+            self._by_category[key] = self._gather(category_id, day)
+        return self._by_category[key]
+
+    def _gather(self, category_id: str, day: date) -> CategoryRules | None:
+        regime, site = self.regime, self.site
+        category = regime.category_on(category_id, day)
+        if category is None:
+            return None
+        facts = set(site.facts)
+        return CategoryRules(
+            category=category,
+            day=day,
+            limits=tuple(
+                row
+                for row in covering(regime.holding, category_id, day)
+                if row.climate in ("any", site.climate)
+                and (row.monthly_kg_min is None or site.monthly_kg >= row.monthly_kg_min)
+                and (row.monthly_kg_below is None or site.monthly_kg < row.monthly_kg_below)
+            ),
+            notices=covering(regime.notice, category_id, day),
+            routes=tuple(
+                r
+                for r in covering(regime.route, category_id, day)
+                if facts.issuperset(r.only_where)
+            ),
+            denials=tuple(
+                d
+                for d in covering(regime.denied, category_id, day)
+                if not (d.unless_where and facts.issuperset(d.unless_where))
+            ),
+            packing=covering(regime.packing, category_id, day),
+        )
+
+    def hours(self, rule: str, kind: str, day: date) -> tuple[int, Row] | None:
+        """Give the hours of a time rule for an event kind on that day, with its row."""
+        key = (rule, kind, day)
+        if key not in self._hours:
+            self._hours[key] = next(
+                (
+                    (row.hours, row)
+                    for row in self.regime.time
+                    if row.rule == rule
+                    and row.in_force(day)
+                    and (not row.kinds or kind in row.kinds)
+                ),
+                None,
+            )
+        return self._hours[key]
+
+    def band(self, condition: Condition, day: date) -> StoreBand | None:
+        """Give the temperature band of a storage condition on that day."""
+        return next(
+            (b for b in self.regime.store_band if b.condition is condition and b.in_force(day)),
+            None,
+        )
+
+    def in_service_factor(self, day: date) -> tuple[Decimal, Row] | None:
+        """Give by how much a scale in service may err more than at its verification."""
+        return next(
+            (
+                (row.factor, row)
+                for row in self.regime.weight
+                if row.rule == "in_service_factor" and row.factor is not None and row.in_force(day)
+            ),
+            None,
+        )
+
+    def weight_g_max(self, kind: ContainerKind, day: date) -> int | None:
+        """Give the greatest weight that a container of that kind can have, in grams."""
+        return next(
+            (
+                row.weight_g_max
+                for row in self.regime.weight
+                if row.rule == "weight_max" and kind in row.kinds and row.in_force(day)
+            ),
+            None,
+        )
+
+    def local(self, at: datetime) -> str:
+        """Write an instant in site time, for sentences."""
+        return f"{at.astimezone(self.site.zone):%Y-%m-%d %H:%M}"
+
+    def cite(self, row: Row) -> str:
+        """Write the row's clause with the title of its source."""
+        source = self.regime.source.get(row.source)
+        return f"{row.clause} ({source.title})" if source else row.clause

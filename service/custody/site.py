@@ -1,0 +1,203 @@
+"""What the rules need to know of the facility: units, stores, parties, scales, distances, seasons.
+
+A site is a value; it is read from a set-up file or the store at the edge and handed in.
+"""
+
+from datetime import date, datetime
+from decimal import Decimal
+from functools import cached_property
+from typing import Annotated, Literal, Self
+from zoneinfo import ZoneInfo
+
+from pydantic import Field, field_validator, model_validator
+
+from service.custody.regime import Exact, Strict
+from service.custody.words import Condition
+
+Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+Climate = Literal["temperate", "warm"]
+
+
+class Unit(Strict):
+    """A point of generation."""
+
+    id: Id
+    name: str
+    location: Id
+    categories: tuple[str, ...] = ()
+    """The categories this unit makes; empty means all of the regime."""
+
+
+class Store(Strict):
+    """A place of temporary storage and the party that keeps it."""
+
+    id: Id
+    name: str
+    location: Id
+    party: Id
+    condition: Condition = Condition.AMBIENT
+
+
+class Authorisation(Strict):
+    """What an authority allowed a carrier or plant to do, and when."""
+
+    activity: Literal["carry", "treat"]
+    categories: tuple[str, ...] = Field(min_length=1)
+    from_: date = Field(alias="from")
+    until: date
+    """Last day on which it is valid."""
+    reference: str
+
+    def allows(self, category_id: str, day: date) -> bool:
+        """Say whether the category is covered on that day."""
+        return self.from_ <= day <= self.until and (
+            "*" in self.categories or category_id in self.categories
+        )
+
+
+class Party(Strict):
+    """An organisation or team that can hold custody."""
+
+    id: Id
+    name: str
+    kind: Literal["handler", "carrier", "plant", "transfer_station", "recycler"]
+    location: Id
+    address: str = ""
+    telephone: str = ""
+    authorisation: tuple[Authorisation, ...] = ()
+
+    def may(self, activity: str, category_id: str, day: date) -> bool:
+        """Say whether an authorisation for the activity covers the category on that day."""
+        return any(
+            a.activity == activity and a.allows(category_id, day) for a in self.authorisation
+        )
+
+
+class Scale(Strict):
+    """A weighing instrument with its OIML R 76 accuracy class and verification interval."""
+
+    id: Id
+    name: str
+    accuracy_class: Literal["I", "II", "III", "IIII"]
+    interval_g: Exact = Field(gt=0)
+    """Verification scale interval e, in grams."""
+
+
+class Season(Strict):
+    """Part of the year by month and day, as regimes with seasonal limits ask for it."""
+
+    name: Literal["winter", "summer", "cool", "hot"]
+    from_: str = Field(alias="from", pattern=r"^\d\d-\d\d$")
+    """First day, as ``04-01``; the season lasts until the next one begins."""
+
+
+class Travel(Strict):
+    """The shortest time in which a person or vehicle gets from one location to another."""
+
+    between: tuple[Id, Id]
+    minutes: int = Field(ge=0)
+
+
+class Contact(Strict):
+    """Who to ask for, as labels and manifests print it."""
+
+    name: str
+    address: str
+    telephone: str
+    emergency: str = ""
+
+
+class Site(Strict):
+    """A facility and those who carry and treat its waste."""
+
+    id: Id
+    name: str
+    contact: Contact
+    time_zone: str
+    regime: str
+    authority: str = ""
+    """The authority that takes notices and returns."""
+    climate: Climate = "temperate"
+    season: tuple[Season, ...] = ()
+    monthly_kg: Exact = Decimal(0)
+    """Regulated waste made in a usual month."""
+    facts: tuple[str, ...] = ()
+    """Facts that the regime asks a site to declare, and that hold here."""
+    unit: tuple[Unit, ...] = Field(min_length=1)
+    store: tuple[Store, ...] = ()
+    party: tuple[Party, ...] = ()
+    scale: tuple[Scale, ...] = ()
+    travel: tuple[Travel, ...] = ()
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, name: str) -> str:
+        try:
+            ZoneInfo(name)
+        except (KeyError, ValueError, OSError) as why:
+            raise ValueError(f"no time zone is called {name!r}") from why
+        return name
+
+    @model_validator(mode="after")
+    def _names_agree(self) -> Self:
+        ids = [x.id for group in (self.unit, self.store, self.party, self.scale) for x in group]
+        twice = sorted({i for i in ids if ids.count(i) > 1})
+        if twice:
+            raise ValueError(f"an id is given twice: {', '.join(twice)}")
+        strangers = sorted({s.party for s in self.store} - {p.id for p in self.party})
+        if strangers:
+            raise ValueError(f"a store is kept by a party that is not named: {strangers[0]}")
+        return self
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The facility's own time zone."""
+        return ZoneInfo(self.time_zone)
+
+    @cached_property
+    def units(self) -> dict[str, Unit]:
+        """Units by id."""
+        return {u.id: u for u in self.unit}
+
+    @cached_property
+    def stores(self) -> dict[str, Store]:
+        """Stores by id."""
+        return {s.id: s for s in self.store}
+
+    @cached_property
+    def parties(self) -> dict[str, Party]:
+        """Parties by id."""
+        return {p.id: p for p in self.party}
+
+    @cached_property
+    def scales(self) -> dict[str, Scale]:
+        """Scales by id."""
+        return {s.id: s for s in self.scale}
+
+    @cached_property
+    def _locations(self) -> dict[str, str]:
+        return {x.id: x.location for group in (self.unit, self.store, self.party) for x in group}
+
+    @cached_property
+    def _minutes(self) -> dict[frozenset[str], int]:
+        return {frozenset(t.between): t.minutes for t in self.travel}
+
+    def local_day(self, at: datetime) -> date:
+        """Give the facility's own date at that instant."""
+        return at.astimezone(self.zone).date()
+
+    def season_on(self, day: date) -> str:
+        """Give the name of the season on that day, or an empty string where none is declared."""
+        if not self.season:
+            return ""
+        starts = sorted((s.from_, s.name) for s in self.season)
+        begun = [name for start, name in starts if start <= f"{day:%m-%d}"]
+        return begun[-1] if begun else starts[-1][1]
+
+    def location_of(self, place: str | None) -> str | None:
+        """Give the location of a unit, store or party, or None where it is not known."""
+        return self._locations.get(place) if place else None
+
+    def travel_minutes(self, here: str, there: str) -> int:
+        """Give the shortest travel time between two locations; 0 where none is set."""
+        return self._minutes.get(frozenset({here, there}), 0)

@@ -1,0 +1,54 @@
+"""The list of checks, and the judgement of a history by all of them: a pure function.
+
+The same history, rules and moment give the same violations for ever.
+"""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from service.custody.checks import chain, holding, packing, record, route, transport
+from service.custody.history import History
+from service.custody.rules import Rules
+from service.custody.verdict import Case, Found, Violation
+
+CHECKS: tuple[Callable[[Case], Found], ...] = (
+    holding.near,
+    holding.exceeded,
+    holding.warm_store,
+    route.route,
+    packing.overfilled,
+    packing.left_open,
+    packing.not_double,
+    packing.hub_uncut,
+    transport.unsealed,
+    transport.seal_changed,
+    transport.overdue,
+    transport.not_authorised,
+    chain.never_registered,
+    chain.gap,
+    chain.missing,
+    chain.two_places,
+    record.not_genuine,
+    record.weight_mismatch,
+    record.wrong_item,
+    record.recorded_late,
+)
+"""Every rule; adding one is a function and a line here."""
+
+
+def judge(history: History, rules: Rules) -> tuple[Violation, ...]:
+    """Give every violation the history shows or will show if nothing more happens.
+
+    A container that only carried others (a cart, an outer bag) has no history of its own and is
+    not judged. Violations are ordered by opening, code and evidence.
+    """
+    if history.carries and history.registered is None:
+        return ()
+    case = Case(history, rules)
+    found = (violation for check in CHECKS for violation in check(case))
+    return tuple(sorted(found, key=lambda v: (v.opened_at, v.code, v.evidence)))
+
+
+def assess(history: History, rules: Rules, now: datetime) -> tuple[Violation, ...]:
+    """Give the violations that had opened by ``now``; ``open_at(now)`` tells which still stand."""
+    return tuple(v for v in judge(history, rules) if v.opened_at <= now)

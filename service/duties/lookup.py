@@ -1,0 +1,140 @@
+"""Look things up: containers, violations, consignments, the record itself, the regimes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Row
+
+from service.custody.events import Entry
+from service.custody.history import History
+from service.custody.regime import Regime
+from service.custody.rules import Rules
+from service.custody.standing import Standing, stand
+from service.custody.verdict import Violation
+from service.custody.violations import assess
+from service.duties.access import Caller
+from service.regimes import load
+from service.store import queries
+from service.store.queries import ContainerFilter, ViolationFilter
+from service.store.store import Store
+
+PAGE_MAX = 1_000
+"""Rows in one answer."""
+
+
+class NotFoundError(LookupError):
+    """There is nothing of that name that the caller may see."""
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerView:
+    """One container: as it stands, what happened to it, and what is wrong."""
+
+    standing: Standing
+    history: History
+    violations: tuple[Violation, ...]
+    rules: Rules
+
+
+@dataclass(frozen=True, slots=True)
+class Consignment:
+    """One consignment with what it carried, a row a container."""
+
+    id: str
+    cargo: tuple[Row[Any], ...]
+
+
+def container(store: Store, caller: Caller, container_id: str, now: datetime) -> ContainerView:
+    """Give one container with its history and the violations that had opened by ``now``.
+
+    Raises:
+        NotFoundError: nothing is on record about it.
+    """
+    with store.reading() as connection:
+        rules = store.rules_in(connection, caller.facility)
+        history = queries.history(connection, caller.facility, container_id)
+    if not history.happened and not history.carries:
+        raise NotFoundError(f"nothing is on record about container {container_id}")
+    return ContainerView(stand(history, rules), history, assess(history, rules, now), rules)
+
+
+def containers(store: Store, caller: Caller, asked: ContainerFilter) -> Sequence[Row[Any]]:
+    """Give a page of containers."""
+    with store.reading() as connection:
+        return queries.containers(connection, caller.facility, asked)
+
+
+def violations(store: Store, caller: Caller, asked: ViolationFilter) -> list[tuple[int, Violation]]:
+    """Give a page of violations as they stood at the instant asked for."""
+    with store.reading() as connection:
+        return queries.violations(connection, caller.facility, asked)
+
+
+def violation_counts(store: Store, caller: Caller, at: datetime) -> list[tuple[str, str, int, int]]:
+    """Give code, severity, how many had opened by that instant, and how many stood at it."""
+    with store.reading() as connection:
+        return queries.violation_counts(connection, caller.facility, at)
+
+
+def entries_after(store: Store, caller: Caller, after: int, limit: int) -> list[tuple[int, Entry]]:
+    """Give the record in order of arrival, from the entry after that number."""
+    with store.reading() as connection:
+        return queries.entries_after(connection, caller.facility, after, min(limit, PAGE_MAX))
+
+
+def consignment(store: Store, caller: Caller, consignment_id: str) -> Consignment:
+    """Give one consignment.
+
+    Raises:
+        NotFoundError: no consignment of that id left here.
+    """
+    with store.reading() as connection:
+        found = queries.cargo(connection, caller.facility, consignment_id, None, 1)
+    if not found:
+        raise NotFoundError(f"no consignment {consignment_id} left here")
+    return Consignment(consignment_id, tuple(found[consignment_id]))
+
+
+def consignments(store: Store, caller: Caller, after: str | None, limit: int) -> list[Consignment]:
+    """Give a page of consignments by id."""
+    with store.reading() as connection:
+        found = queries.cargo(connection, caller.facility, None, after, min(limit, PAGE_MAX))
+    return [Consignment(name, tuple(rows)) for name, rows in found.items()]
+
+
+def regime_ids() -> tuple[str, ...]:
+    """Give the ids of the regimes that come with the service."""
+    return load.available()
+
+
+def regime(regime_id: str) -> Regime:
+    """Give a regime with the rows of those it adds to.
+
+    Raises:
+        NotFoundError: there is no such regime.
+    """
+    if regime_id not in load.available():
+        known = ", ".join(load.available())
+        raise NotFoundError(f"there is no regime '{regime_id}'; there are: {known}")
+    return load.assemble(regime_id)
+
+
+__all__ = [
+    "PAGE_MAX",
+    "Consignment",
+    "ContainerFilter",
+    "ContainerView",
+    "NotFoundError",
+    "ViolationFilter",
+    "consignment",
+    "consignments",
+    "container",
+    "containers",
+    "entries_after",
+    "regime",
+    "regime_ids",
+    "violation_counts",
+    "violations",
+]

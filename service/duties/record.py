@@ -1,0 +1,161 @@
+"""Record events: read the codes, refuse what is malformed or unauthorised, append the rest."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import repeat
+from typing import Any
+from uuid import UUID
+
+from pydantic import ValidationError
+
+from labels import payload
+from service.custody import identifiers
+from service.custody.admission import refusal
+from service.custody.events import EVENT, Amended, Entry, Event, Origin
+from service.custody.rules import Rules
+from service.duties.access import MAY_RECORD, Caller
+from service.duties.wording import malformed
+from service.store.append import Outcome
+from service.store.store import Store
+
+BATCH_MAX = 2_000
+"""Events in one submission."""
+
+
+class TooManyError(ValueError):
+    """More events in one submission than it may hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the service knows of a submission besides the events themselves.
+
+    Attributes:
+        now: The service's time.
+        clock_offset_s: How far ahead the sender's clock was, in seconds.
+    """
+
+    now: datetime
+    clock_offset_s: int = 0
+
+
+def record_events(
+    store: Store,
+    caller: Caller,
+    submitted: Sequence[Any],
+    told: Told,
+    origins: Sequence[Origin] | None = None,
+) -> list[Outcome]:
+    """Record each event that can stand; the outcome of each is given in order.
+
+    One bad event does not stop the others. When this returns, what was recorded is on disk.
+    ``origins`` says, for an import, where each event came from.
+
+    Raises:
+        TooManyError: more than ``BATCH_MAX`` events.
+    """
+    if len(submitted) > BATCH_MAX:
+        raise TooManyError(f"{len(submitted)} events in one submission; at most {BATCH_MAX}")
+    reader = CodeReader(lambda: store.label_key(caller.facility))
+    door = _Door(caller, store.rules(caller.facility), reader, told)
+    admitted = [
+        door.admit(raw, origin)
+        for raw, origin in zip(submitted, origins or repeat(None), strict=False)
+    ]
+    entries = [a for a in admitted if isinstance(a, Entry)]
+    written = iter(store.append(caller.facility, entries) if entries else ())
+    outcomes = (next(written) if isinstance(a, Entry) else a for a in admitted)
+    return [_opened_by(outcome, told.now) for outcome in outcomes]
+
+
+def _opened_by(outcome: Outcome, now: datetime) -> Outcome:
+    """Leave out what will only open later: it is not a finding yet."""
+    found = tuple(v for v in outcome.violations if v.opened_at <= now)
+    return replace(outcome, violations=found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Door:
+    """What every event of one submission is let in by."""
+
+    caller: Caller
+    rules: Rules
+    reader: "CodeReader"
+    told: Told
+
+    def admit(self, raw: Any, origin: Origin | None) -> Entry | Outcome:
+        """Give the entry of a submitted event, or the outcome that refuses it."""
+        try:
+            read, false_codes = self.reader.read(raw)
+            event = EVENT.validate_python(read)
+        except ValidationError as error:
+            return Outcome(_id_of(raw), "refused", malformed(error))
+        except ValueError as error:
+            return Outcome(_id_of(raw), "refused", str(error))
+        reason = self._not_authorised(event) or refusal(
+            event, self.rules, self.told.now, self.told.clock_offset_s
+        )
+        if reason:
+            return Outcome(event.id, "refused", reason)
+        return Entry(event, self.told.now, self.told.clock_offset_s, false_codes, origin)
+
+    def _not_authorised(self, event: Event) -> str:
+        kinds = {event.kind}
+        if isinstance(event, Amended) and event.corrected is not None:
+            kinds.add(event.corrected.kind)
+        denied = sorted(kinds - MAY_RECORD[self.caller.role])
+        return f"a token for {self.caller.role} may not record '{denied[0]}'" if denied else ""
+
+
+def _id_of(raw: Any) -> UUID | None:
+    try:
+        return UUID(raw["id"])
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return None  # without an id of its own the outcome is told by its place in the list
+
+
+class CodeReader:
+    """Turns scanned or typed codes into container ids and keeps those whose label is not ours."""
+
+    def __init__(self, label_key: Callable[[], bytes]) -> None:
+        self._label_key = label_key
+        self._key: bytes | None = None
+
+    def read(self, raw: Any) -> tuple[Any, tuple[str, ...]]:
+        """Give the submitted object with ids for codes, and the ids whose code was false.
+
+        Raises:
+            ValueError: a bare id with a wrong check character, or a text that is no code.
+        """
+        if not isinstance(raw, dict):
+            return raw, ()
+        false: list[str] = []
+        read = self._object(raw, false)
+        corrected = raw.get("corrected")
+        if isinstance(corrected, dict):
+            read["corrected"] = self._object(corrected, false)
+        return read, tuple(dict.fromkeys(false))
+
+    def _object(self, raw: dict[str, Any], false: list[str]) -> dict[str, Any]:
+        read = dict(raw)
+        containers = raw.get("containers")
+        if isinstance(containers, list):
+            read["containers"] = [self._code(c, false) for c in containers]
+        for name in ("parent", "outer"):
+            if raw.get(name) is not None:
+                read[name] = self._code(raw[name], false)
+        return read
+
+    def _code(self, code: Any, false: list[str]) -> Any:
+        if not isinstance(code, str) or identifiers.is_valid(code):
+            return code
+        container, tag = payload.read(code)
+        if tag is None:
+            return identifiers.typed(container)
+        if self._key is None:
+            self._key = self._label_key()
+        genuine = identifiers.tag_matches(container, tag, self._key)
+        if not genuine or not identifiers.is_valid(container):
+            false.append(container)
+        return container

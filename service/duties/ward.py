@@ -1,0 +1,162 @@
+"""The ward's duties: reserve ids and print labels, blank ahead of use or filled after sealing."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from secrets import randbelow
+from uuid import UUID
+
+from labels.face import Face
+from labels.payload import payload
+from labels.sheets import print_labels
+from labels.stock import named
+from service.custody import identifiers
+from service.custody.events import Entry, Labelled
+from service.custody.regime import Category
+from service.custody.rules import Rules
+from service.duties.access import MAY_PRINT_LABELS, Caller, demand
+from service.duties.lookup import NotFoundError, container
+from service.store.store import Store
+
+LABELS_MAX = 2_000
+"""Labels in one print job."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlankLabels:
+    """What is asked for: how many labels, on which stock.
+
+    Attributes:
+        id: Id of the ``labelled`` event: the same request again gives the same labels.
+        base_url: The address that the printed code opens.
+    """
+
+    id: UUID
+    count: int
+    stock: str
+    base_url: str
+    actor: str
+
+
+def blank_labels(
+    store: Store,
+    caller: Caller,
+    asked: BlankLabels,
+    now: datetime,
+    random_below: Callable[[int], int] = randbelow,
+) -> tuple[tuple[str, ...], bytes]:
+    """Reserve ids, record that their labels are printed, and give the ids and the PDF.
+
+    Raises:
+        ValueError: an unknown stock, a count out of bounds, or an address that does not fit.
+        NotAllowedError: the caller may not print labels.
+    """
+    demand(caller, MAY_PRINT_LABELS, "printing labels")
+    stock = named(asked.stock)
+    if not 1 <= asked.count <= LABELS_MAX:
+        raise ValueError(f"{asked.count} labels asked for; one job prints 1 to {LABELS_MAX}")
+    rules, key = store.rules(caller.facility), store.label_key(caller.facility)
+    payload(asked.base_url, "0" * identifiers.LENGTH, "0" * identifiers.TAG_LENGTH)
+    printed = store.entry(caller.facility, asked.id)
+    if printed is None:
+        ids = _unused(store, caller.facility, asked.count, random_below)
+        event = Labelled(
+            id=asked.id,
+            containers=ids,
+            occurred_at=now,
+            actor=asked.actor,
+            device=caller.name,
+            count=len(ids),
+            layout=stock.name,
+        )
+        store.append(caller.facility, [Entry(event, now)])
+    elif isinstance(printed.event, Labelled) and printed.event.count == asked.count:
+        ids = printed.event.containers
+    else:
+        raise ValueError("this id is on record for something else: make a new one")
+    faces = [
+        Face(
+            container_id=i,
+            payload=payload(asked.base_url, i, identifiers.tag(i, key)),
+            facility_name=rules.site.name,
+        )
+        for i in ids
+    ]
+    return ids, print_labels(faces, stock)
+
+
+def filled_labels(
+    store: Store,
+    caller: Caller,
+    container_ids: Sequence[str],
+    stock: str,
+    base_url: str,
+    now: datetime,
+) -> bytes:
+    """Give the PDF of labels of registered containers, with all that their regime asks for.
+
+    Raises:
+        NotFoundError: one of them is not registered.
+        ValueError: an unknown stock or no container named.
+    """
+    demand(caller, MAY_PRINT_LABELS, "printing labels")
+    key = store.label_key(caller.facility)
+    if not 1 <= len(container_ids) <= LABELS_MAX:
+        raise ValueError(f"{len(container_ids)} labels asked for; one job prints 1 to {LABELS_MAX}")
+    faces = [
+        _filled(store, caller, i, payload(base_url, i, identifiers.tag(i, key)), now)
+        for i in container_ids
+    ]
+    return print_labels(faces, named(stock))
+
+
+def _unused(
+    store: Store, facility: str, count: int, random_below: Callable[[int], int]
+) -> tuple[str, ...]:
+    ids: dict[str, None] = {}
+    while len(ids) < count:
+        drawn = [identifiers.new_id(random_below) for _ in range(count - len(ids))]
+        taken = store.known_ids(facility, drawn)
+        ids.update(dict.fromkeys(i for i in drawn if i not in taken))
+    return tuple(ids)
+
+
+def _filled(store: Store, caller: Caller, container_id: str, code: str, now: datetime) -> Face:
+    view = container(store, caller, container_id, now)
+    standing, rules = view.standing, view.rules
+    if standing.category is None or standing.sealed_at is None or standing.unit is None:
+        raise NotFoundError(f"container {container_id} is not registered: print a blank label")
+    day = rules.site.local_day(standing.sealed_at)
+    category = rules.regime.category_on(standing.category, day)
+    if category is None:
+        raise NotFoundError(f"category {standing.category} is not in force on {day}")
+    weight = f"{standing.weight_g / 1000:.2f} kg" if standing.weight_g else ""
+    return Face(
+        container_id=container_id,
+        payload=code,
+        category_name=category.name,
+        colour_name=category.colour,
+        colour_hex=category.colour_hex,
+        mark=category.mark,
+        pattern=category.pattern,
+        unit_name=rules.site.units[standing.unit].name,
+        sealed_at_local=rules.local(standing.sealed_at),
+        weight_kg=weight,
+        symbol=category.symbol.value,
+        regime_lines=_sender_and_receiver(rules, category, day),
+        cautions=category.cautions,
+        facility_name=rules.site.name,
+    )
+
+
+def _sender_and_receiver(rules: Rules, category: Category, day: date) -> tuple[str, ...]:
+    """Sender, receiver, emergency contact and transport codes: what regimes want on the road."""
+    contact = rules.site.contact
+    plant = next((p for p in rules.site.party if p.may("treat", category.id, day)), None)
+    lines = [f"From: {contact.name}, {contact.address}, {contact.telephone}"]
+    if plant is not None:
+        lines.append(f"To: {plant.name}, {plant.address}, {plant.telephone}")
+    if contact.emergency:
+        lines.append(f"Emergency: {contact.emergency}")
+    codes = " · ".join(filter(None, (category.un_number, *category.codes)))
+    return (*lines, codes) if codes else tuple(lines)

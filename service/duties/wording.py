@@ -1,0 +1,40 @@
+"""Say in the trade's words what is malformed about a submitted event."""
+
+from pydantic import ValidationError
+
+from service.custody.events import KINDS
+
+_KINDS = ", ".join(str(k.model_fields["kind"].default) for k in KINDS)
+_PLAIN = {
+    "missing": "is missing",
+    "extra_forbidden": "is not a field of this kind of event",
+    "timezone_aware": "has no time zone: write it with Z or an offset such as +05:30",
+    "int_type": "must be a whole number",
+    "bool_type": "must be true or false",
+    "string_type": "must be text",
+    "dict_type": "must be an object",
+    "model_type": "must be an object",
+    "tuple_type": "must be a list",
+    "uuid_parsing": "is not a UUID",
+    "uuid_type": "is not a UUID",
+    "union_tag_invalid": f"kind is none of: {_KINDS}",
+    "union_tag_not_found": f"kind is missing; it is one of: {_KINDS}",
+}
+
+
+def malformed(error: ValidationError) -> str:
+    """Give one sentence for each problem, with the field it is about."""
+    return "; ".join(
+        dict.fromkeys(_one(e["type"], e["loc"], e["msg"]) for e in error.errors(include_url=False))
+    )
+
+
+def _one(kind: str, where: tuple[int | str, ...], message: str) -> str:
+    names = {str(k.model_fields["kind"].default) for k in KINDS}
+    field = ".".join(str(part) for part in where if part not in names)
+    if kind == "value_error":
+        return message.removeprefix("Value error, ")
+    if kind.startswith("datetime"):
+        return f"{field} is not a date and time with zone, such as 2026-07-01T10:00:00+05:30"
+    said = _PLAIN.get(kind) or message[:1].lower() + message[1:]
+    return f"{field} {said}".strip() if not said.startswith("kind ") else said

@@ -1,0 +1,72 @@
+"""Open the database: engine, safe settings, migrations, and one writer at a time."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import make_url
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+BUSY_S = 30
+"""How long a writer waits for another process to finish before it gives up."""
+
+
+class Database:
+    """One database. Writers take turns in this process and lock it against other processes."""
+
+    def __init__(self, url: str) -> None:
+        self._sqlite = make_url(url).get_backend_name() == "sqlite"
+        self._engine = create_engine(url)
+        if self._sqlite:
+            _make_safe(self._engine)
+        self._turn = threading.Lock()
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction that may write; on disk when the block ends without an error."""
+        with self._turn, self._engine.connect() as plain:
+            options = {"custody_writing": True}
+            with plain.execution_options(**options).begin():
+                yield plain
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection that sees one state of the database throughout."""
+        with self._engine.connect() as connection, connection.begin():
+            yield connection
+
+    def migrate(self) -> None:
+        """Bring the schema to the present version; data stay."""
+        config = Config()
+        config.set_main_option("script_location", str(MIGRATIONS))
+        with self.writing() as connection:
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+
+    def close(self) -> None:
+        """Give all connections back."""
+        self._engine.dispose()
+
+
+def _make_safe(engine: Engine) -> None:
+    """Every commit is synced to disk, readers never block, and writers lock at their start."""
+
+    @event.listens_for(engine, "connect")
+    def _on_connect(connection: Any, _record: object) -> None:
+        connection.isolation_level = None  # we say BEGIN ourselves
+        cursor = connection.cursor()
+        cursor.execute(f"PRAGMA busy_timeout={BUSY_S * 1000}")
+        cursor.execute("PRAGMA journal_mode=WAL")
+        cursor.execute("PRAGMA synchronous=FULL")
+        cursor.execute("PRAGMA foreign_keys=ON")
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def _on_begin(connection: Connection) -> None:
+        writing = connection.get_execution_options().get("custody_writing")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")

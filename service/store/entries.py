@@ -1,0 +1,243 @@
+"""Turn entries into rows and rows into entries, and gather the entries a container's fold needs."""
+
+import json
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import Connection, Row, and_, or_, select
+
+from service.custody.events import (
+    EVENT,
+    Amended,
+    Dispatched,
+    Entry,
+    Event,
+    Happening,
+    Origin,
+    Received,
+)
+from service.custody.history import History, fold
+from service.store.tables import CONSIGNED, NAMED, RECORD
+
+CHUNK = 500
+"""Values in one IN list, well below every database's limit."""
+
+END = datetime.max.replace(tzinfo=UTC)
+
+
+def chunks(values: Iterable[Any]) -> Iterator[list[Any]]:
+    """Cut values into lists that fit an IN list."""
+    held = list(values)
+    for i in range(0, len(held), CHUNK):
+        yield held[i : i + CHUNK]
+
+
+def body(event: Event) -> str:
+    """Write the event as it is kept: what was submitted, times in UTC, defaults left out."""
+    return event.model_dump_json(exclude_defaults=True, exclude={"kind"})[:-1] + (
+        f',"kind":"{event.kind}"}}'
+    )
+
+
+def to_row(facility: str, seq: int, entry: Entry) -> dict[str, Any]:
+    """Give the row of an entry."""
+    event, origin = entry.event, entry.origin
+    return {
+        "facility": facility,
+        "seq": seq,
+        "id": str(event.id),
+        "kind": event.kind,
+        "at": entry.at,
+        "recorded_at": entry.recorded_at,
+        "clock_offset_s": entry.clock_offset_s,
+        "false_codes": " ".join(entry.false_codes),
+        "origin": json.dumps([origin.file, origin.line, origin.keeper]) if origin else "",
+        "supersedes": str(event.supersedes) if isinstance(event, Amended) else None,
+        "body": body(event),
+    }
+
+
+def from_row(row: Row[Any]) -> Entry:
+    """Give the entry of a row."""
+    return Entry(
+        EVENT.validate_json(row.body),
+        row.recorded_at,
+        row.clock_offset_s,
+        tuple(row.false_codes.split()),
+        Origin(*json.loads(row.origin)) if row.origin else None,
+    )
+
+
+class Entries:
+    """Entries of one facility read within one transaction, each parsed once."""
+
+    def __init__(self, connection: Connection, facility: str) -> None:
+        self._connection = connection
+        self._facility = facility
+        self._read: dict[int, Entry] = {}
+
+    def put(self, seq: int, entry: Entry) -> None:
+        """Take an entry that was just written."""
+        self._read[seq] = entry
+
+    def by_seq(self, seqs: Collection[int]) -> dict[int, Entry]:
+        """Give entries by sequence number."""
+        for chunk in chunks(s for s in seqs if s not in self._read):
+            wanted = and_(RECORD.c.facility == self._facility, RECORD.c.seq.in_(chunk))
+            for row in self._connection.execute(select(RECORD).where(wanted)):
+                self._read[row.seq] = from_row(row)
+        return {s: self._read[s] for s in seqs}
+
+    def by_id(self, ids: Iterable[UUID]) -> dict[UUID, tuple[int, Entry]]:
+        """Give sequence number and entry by event id, for those that are on record."""
+        found: dict[UUID, tuple[int, Entry]] = {}
+        for chunk in chunks(str(i) for i in ids):
+            wanted = and_(RECORD.c.facility == self._facility, RECORD.c.id.in_(chunk))
+            for row in self._connection.execute(select(RECORD).where(wanted)):
+                entry = self._read.setdefault(row.seq, from_row(row))
+                found[entry.event.id] = (row.seq, entry)
+        return found
+
+    def amending(self, ids: Iterable[UUID]) -> list[tuple[int, Entry]]:
+        """Give the amendments on record that supersede any of the events."""
+        found: list[tuple[int, Entry]] = []
+        for chunk in chunks(str(i) for i in ids):
+            wanted = and_(RECORD.c.facility == self._facility, RECORD.c.supersedes.in_(chunk))
+            found += (
+                (row.seq, self._read.setdefault(row.seq, from_row(row)))
+                for row in self._connection.execute(select(RECORD).where(wanted))
+            )
+        return found
+
+    def histories(self, containers: Collection[str]) -> dict[str, History]:
+        """Fold each container from its own entries, its parents' and its consignments' receipts."""
+        seqs = self._named(containers)
+        folded: dict[str, History] = {}
+        loaded: set[tuple[str, str, datetime, datetime | None]] = set()
+        consigned: set[tuple[str, str]] = set()
+        waiting = set(containers)
+        while waiting:
+            for container in waiting:
+                folded[container] = fold(container, self.by_seq(seqs[container]).values())
+            grown = self._with_parents(folded, waiting, seqs, loaded)
+            grown |= self._with_receipts(folded, waiting, seqs, consigned)
+            waiting = grown
+        return folded
+
+    def _named(self, containers: Collection[str]) -> dict[str, set[int]]:
+        seqs: dict[str, set[int]] = {c: set() for c in containers}
+        for chunk in chunks(containers):
+            wanted = and_(NAMED.c.facility == self._facility, NAMED.c.container.in_(chunk))
+            for row in self._connection.execute(
+                select(NAMED.c.container, NAMED.c.seq).where(wanted)
+            ):
+                seqs[row.container].add(row.seq)
+        every = set().union(*seqs.values())
+        self.by_seq(every)
+        return seqs
+
+    def _with_parents(
+        self,
+        folded: dict[str, History],
+        waiting: set[str],
+        seqs: dict[str, set[int]],
+        loaded: set[tuple[str, str, datetime, datetime | None]],
+    ) -> set[str]:
+        """Add the parents' entries of stays not yet looked at; give the containers that grew."""
+        stays: dict[str, list[tuple[str, datetime, datetime]]] = defaultdict(list)
+        for container in waiting:
+            for stay in folded[container].stays:
+                key = (container, stay.parent, stay.from_at, stay.until_at)
+                if key not in loaded:
+                    loaded.add(key)
+                    stays[stay.parent].append((container, stay.from_at, stay.until_at or END))
+        grown = set()
+        for chunk in chunks(stays):
+            rows = self._of_parents({p: stays[p] for p in chunk})
+            self.by_seq({row.seq for row in rows})
+            for row in rows:
+                for container, from_at, until_at in stays[row.container]:
+                    if from_at <= row.at <= until_at and row.seq not in seqs[container]:
+                        seqs[container].add(row.seq)
+                        grown.add(container)
+        return grown
+
+    def _of_parents(
+        self, stays: dict[str, list[tuple[str, datetime, datetime]]]
+    ) -> Sequence[Row[Any]]:
+        ranges = [
+            and_(
+                NAMED.c.facility == self._facility,
+                NAMED.c.container == parent,
+                NAMED.c.at >= min(from_at for _, from_at, _ in spans),
+                NAMED.c.at <= max(until_at for _, _, until_at in spans),
+            )
+            for parent, spans in stays.items()
+        ]
+        found: list[Row[Any]] = []
+        for i in range(0, len(ranges), 100):
+            found += self._connection.execute(select(NAMED).where(or_(*ranges[i : i + 100])))
+        return found
+
+    def _with_receipts(
+        self,
+        folded: dict[str, History],
+        waiting: set[str],
+        seqs: dict[str, set[int]],
+        consigned: set[tuple[str, str]],
+    ) -> set[str]:
+        """Add what else is known of the containers' consignments."""
+        members: dict[str, list[str]] = defaultdict(list)
+        for container in waiting:
+            for h in folded[container].happened:
+                if isinstance(h.event, Dispatched):
+                    key = (container, h.event.consignment)
+                    if key not in consigned:
+                        consigned.add(key)
+                        members[h.event.consignment].append(container)
+        grown = set()
+        for chunk in chunks(members):
+            wanted = and_(
+                CONSIGNED.c.facility == self._facility, CONSIGNED.c.consignment.in_(chunk)
+            )
+            rows = self._connection.execute(select(CONSIGNED).where(wanted)).all()
+            self.by_seq({row.seq for row in rows})
+            for row in rows:
+                for container in members[row.consignment]:
+                    if row.seq not in seqs[container]:
+                        seqs[container].add(row.seq)
+                        grown.add(container)
+        return grown
+
+
+def speaks_of(entry: Entry, original: Entry | None) -> Iterator[tuple[str, datetime]]:
+    """Give every container an entry bears on, with the time it speaks of.
+
+    An amendment bears on what the original named, at the original's time, and on what the
+    corrected event names, at its own.
+    """
+    event = entry.event
+    if not isinstance(event, Amended):
+        yield from ((container, entry.at) for container in event.named())
+        return
+    yield from ((container, entry.at) for container in event.containers)
+    if event.corrected is not None:
+        at = event.corrected.occurred_at
+        yield from ((container, at) for container in event.corrected.named())
+    if original is not None:
+        yield from ((container, original.at) for container in original.event.named())
+        if event.corrected is not None:
+            yield from ((c, original.at) for c in event.corrected.named())
+
+
+def receipts_in(entry: Entry, original: Entry | None) -> set[str]:
+    """Give the consignments whose completed receipt an entry is, or amends."""
+    events: list[Happening | None] = [entry.event]
+    if isinstance(entry.event, Amended):
+        events = [entry.event.corrected, original.event if original else None]
+    return {
+        e.consignment for e in events if isinstance(e, Received) and e.complete and e.consignment
+    }

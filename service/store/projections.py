@@ -1,0 +1,193 @@
+"""Projections: containers as they stand, stays and violations, derived from the entries alone."""
+
+import json
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import Connection, and_, delete, insert, select
+
+from service.custody.history import History
+from service.custody.journeys import journeys
+from service.custody.rules import Rules
+from service.custody.standing import Standing, stand
+from service.custody.verdict import Code, Violation
+from service.custody.violations import judge
+from service.custody.words import Severity
+from service.store.entries import Entries, chunks
+from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
+
+
+@dataclass(frozen=True, slots=True)
+class Projected:
+    """What a refold brought: the violations that were not there before."""
+
+    new: tuple[Violation, ...]
+
+
+def project(
+    connection: Connection,
+    facility: str,
+    rules: Rules,
+    reader: Entries,
+    containers: Collection[str],
+) -> Projected:
+    """Refold the containers and replace their rows; stays change what else must be refolded."""
+    histories = reader.histories(containers)
+    before = _violations_before(connection, facility, containers)
+    standings, violations = [], []
+    for history in histories.values():
+        standings.append(stand(history, rules))
+        violations.append((history.container, judge(history, rules)))
+    for table in (CONTAINER, VIOLATION):
+        _delete(connection, facility, table, table.c.container, containers)
+    _delete(connection, facility, STAY, STAY.c.child, containers)
+    _delete(connection, facility, CARRIED, CARRIED.c.container, containers)
+    _insert(connection, CONTAINER, (container_row(facility, s) for s in standings))
+    _insert(connection, STAY, (r for h in histories.values() for r in stay_rows(facility, h)))
+    _insert(connection, CARRIED, (r for h in histories.values() for r in carried(facility, h)))
+    _insert(
+        connection,
+        VIOLATION,
+        (
+            violation_row(facility, number, violation)
+            for _, found in violations
+            for number, violation in enumerate(found)
+        ),
+    )
+    return Projected(
+        tuple(
+            v
+            for container, found in violations
+            for v in found
+            if (container, v.code.value, v.opened_at) not in before
+        )
+    )
+
+
+def _violations_before(
+    connection: Connection, facility: str, containers: Collection[str]
+) -> set[tuple[str, str, datetime]]:
+    found: set[tuple[str, str, datetime]] = set()
+    columns = (VIOLATION.c.container, VIOLATION.c.code, VIOLATION.c.opened_at)
+    for chunk in chunks(containers):
+        wanted = and_(VIOLATION.c.facility == facility, VIOLATION.c.container.in_(chunk))
+        found |= {(r[0], r[1], r[2]) for r in connection.execute(select(*columns).where(wanted))}
+    return found
+
+
+def _delete(
+    connection: Connection, facility: str, table: Any, column: Any, containers: Collection[str]
+) -> None:
+    for chunk in chunks(containers):
+        connection.execute(delete(table).where(table.c.facility == facility, column.in_(chunk)))
+
+
+def _insert(connection: Connection, table: Any, rows: Iterable[dict[str, Any]]) -> None:
+    held = list(rows)
+    if held:
+        connection.execute(insert(table), held)
+
+
+def container_row(facility: str, s: Standing) -> dict[str, Any]:
+    """Give the row of a container as it stands."""
+    return {
+        "facility": facility,
+        "container": s.container,
+        "state": s.state,
+        "category": s.category,
+        "unit": s.unit,
+        "kind": s.kind.value if s.kind else None,
+        "weight_g": s.weight_g,
+        "received_g": s.received_g,
+        "sealed_at": s.sealed_at,
+        "custodian": s.custodian,
+        "since": s.since,
+        "place": s.place,
+        "condition": s.condition.value if s.condition else None,
+        "parent": s.parent,
+        "consignment": s.consignment,
+        "steps": " ".join(step.value for step in s.steps),
+        "outlet": s.outlet.value if s.outlet else None,
+        "next_acts": " ".join(act.value for act in s.next_acts),
+        "due_at": s.due_at,
+        "closed_at": s.closed_at,
+        "carries": s.carries,
+    }
+
+
+def stay_rows(facility: str, history: History) -> list[dict[str, Any]]:
+    """Give a row for each stay; a stay that began twice in one instant is one."""
+    stays = {(s.parent, s.from_at): s for s in history.stays}
+    return [
+        {
+            "facility": facility,
+            "parent": s.parent,
+            "child": history.container,
+            "from_at": s.from_at,
+            "until_at": s.until_at,
+        }
+        for s in stays.values()
+    ]
+
+
+def carried(facility: str, history: History) -> list[dict[str, Any]]:
+    """Give a row for each journey; a cart that carries others is no cargo of its own."""
+    if history.carries and history.registered is None:
+        return []
+    rows = {
+        (j.departure.consignment, j.left_at): {
+            "facility": facility,
+            "consignment": j.departure.consignment,
+            "container": history.container,
+            "left_at": j.left_at,
+            "carrier": j.departure.carrier,
+            "consignee": j.departure.consignee,
+            "vehicle": j.departure.vehicle,
+            "seal": j.departure.seal,
+            "sent_g": j.sent_g,
+            "end": j.end.event.kind if j.end else None,
+            "ended_at": j.end.at if j.end else None,
+            "ended_by": j.ended_by,
+            "seal_received": j.receipt.seal if j.receipt else None,
+            "received_g": j.received_g,
+        }
+        for j in journeys(history)
+    }
+    return list(rows.values())
+
+
+def violation_row(facility: str, number: int, v: Violation) -> dict[str, Any]:
+    """Give the row of a violation."""
+    return {
+        "facility": facility,
+        "container": v.container,
+        "number": number,
+        "code": v.code.value,
+        "severity": v.severity.value,
+        "opened_at": v.opened_at,
+        "closed_at": v.closed_at,
+        "clause": v.clause,
+        "evidence": json.dumps([str(i) for i in v.evidence]),
+        "message": v.message,
+        "next_action": v.next_action,
+        "notified": v.notified,
+    }
+
+
+def violation_of(row: Any) -> Violation:
+    """Give the violation of a row."""
+    return Violation(
+        Code(row.code),
+        Severity(row.severity),
+        row.container,
+        row.opened_at,
+        row.closed_at,
+        row.clause,
+        tuple(UUID(i) for i in json.loads(row.evidence)),
+        row.message,
+        row.next_action,
+        row.notified,
+    )

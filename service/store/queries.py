@@ -1,0 +1,207 @@
+"""Questions to the record and its projections; each takes a connection and one facility."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Row, and_, case, func, or_, select
+
+from service.custody.events import Entry
+from service.custody.history import History
+from service.custody.verdict import Violation
+from service.store.entries import Entries, from_row
+from service.store.projections import violation_of
+from service.store.tables import CARRIED, CONTAINER, RECORD, VIOLATION
+
+HISTORY_CHUNK = 1_000
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerFilter:
+    """Which containers are asked for; None asks for any.
+
+    Attributes:
+        open_only: Registered and not disposed of.
+        due_before: Whose holding limit ends at or before this instant.
+        after: The id after which the page starts.
+    """
+
+    category: str | None = None
+    unit: str | None = None
+    state: str | None = None
+    custodian: str | None = None
+    consignment: str | None = None
+    open_only: bool = False
+    due_before: datetime | None = None
+    sealed_from: datetime | None = None
+    sealed_until: datetime | None = None
+    after: str | None = None
+    limit: int = 100
+
+
+@dataclass(frozen=True, slots=True)
+class ViolationFilter:
+    """Which violations are asked for, as they stood at ``at``.
+
+    Attributes:
+        standing: Only those not closed at that instant.
+        after: The (opened_at, container, number) after which the page starts.
+    """
+
+    at: datetime
+    code: str | None = None
+    severity: str | None = None
+    container: str | None = None
+    standing: bool = True
+    opened_from: datetime | None = None
+    after: tuple[datetime, str, int] | None = None
+    limit: int = 100
+
+
+def container_row(connection: Connection, facility: str, container: str) -> Row[Any] | None:
+    """Give the row of one container, or None."""
+    wanted = and_(CONTAINER.c.facility == facility, CONTAINER.c.container == container)
+    return connection.execute(select(CONTAINER).where(wanted)).first()
+
+
+def containers(connection: Connection, facility: str, f: ContainerFilter) -> Sequence[Row[Any]]:
+    """Give containers by id, or by due time where a due time is asked for."""
+    c = CONTAINER.c
+    conditions: list[ColumnElement[bool]] = [c.facility == facility]
+    equal = (
+        (c.category, f.category),
+        (c.unit, f.unit),
+        (c.state, f.state),
+        (c.custodian, f.custodian),
+        (c.consignment, f.consignment),
+    )
+    conditions += [column == value for column, value in equal if value is not None]
+    if f.open_only:
+        conditions.append(and_(c.sealed_at.is_not(None), c.closed_at.is_(None)))
+    if f.due_before is not None:
+        conditions.append(and_(c.due_at.is_not(None), c.due_at <= f.due_before))
+    if f.sealed_from is not None:
+        conditions.append(c.sealed_at >= f.sealed_from)
+    if f.sealed_until is not None:
+        conditions.append(c.sealed_at < f.sealed_until)
+    if f.after is not None:
+        conditions.append(c.container > f.after)
+    order = (c.due_at, c.container) if f.due_before is not None else (c.container,)
+    asked = select(CONTAINER).where(*conditions).order_by(*order).limit(f.limit)
+    return connection.execute(asked).all()
+
+
+def violations(
+    connection: Connection, facility: str, f: ViolationFilter
+) -> list[tuple[int, Violation]]:
+    """Give violations with their number, by opening."""
+    v = VIOLATION.c
+    conditions: list[ColumnElement[bool]] = [v.facility == facility, v.opened_at <= f.at]
+    equal = ((v.code, f.code), (v.severity, f.severity), (v.container, f.container))
+    conditions += [column == value for column, value in equal if value is not None]
+    if f.standing:
+        conditions.append(or_(v.closed_at.is_(None), v.closed_at > f.at))
+    if f.opened_from is not None:
+        conditions.append(v.opened_at >= f.opened_from)
+    if f.after is not None:
+        opened_at, container, number = f.after
+        conditions.append(
+            or_(
+                v.opened_at > opened_at,
+                and_(v.opened_at == opened_at, v.container > container),
+                and_(v.opened_at == opened_at, v.container == container, v.number > number),
+            )
+        )
+    asked = (
+        select(VIOLATION)
+        .where(*conditions)
+        .order_by(v.opened_at, v.container, v.number)
+        .limit(f.limit)
+    )
+    return [(row.number, violation_of(row)) for row in connection.execute(asked)]
+
+
+def violation_counts(
+    connection: Connection, facility: str, at: datetime
+) -> list[tuple[str, str, int, int]]:
+    """Give code, severity, how many had opened by that instant, and how many stood at it."""
+    v = VIOLATION.c
+    standing = func.sum(case((or_(v.closed_at.is_(None), v.closed_at > at), 1), else_=0))
+    asked = (
+        select(v.code, v.severity, func.count(), standing)
+        .where(v.facility == facility, v.opened_at <= at)
+        .group_by(v.code, v.severity)
+        .order_by(v.code)
+    )
+    return [(r[0], r[1], r[2], r[3]) for r in connection.execute(asked)]
+
+
+def history(connection: Connection, facility: str, container: str) -> History:
+    """Fold one container."""
+    return Entries(connection, facility).histories([container])[container]
+
+
+def entries_after(
+    connection: Connection, facility: str, after: int, limit: int
+) -> list[tuple[int, Entry]]:
+    """Give entries with their numbers in order of arrival."""
+    wanted = and_(RECORD.c.facility == facility, RECORD.c.seq > after)
+    rows = connection.execute(select(RECORD).where(wanted).order_by(RECORD.c.seq).limit(limit))
+    return [(row.seq, from_row(row)) for row in rows]
+
+
+def cargo(
+    connection: Connection, facility: str, consignment: str | None, after: str | None, limit: int
+) -> dict[str, list[Row[Any]]]:
+    """Give what each consignment carried: one, or a page of them by id."""
+    c = CARRIED.c
+    conditions: list[ColumnElement[bool]] = [c.facility == facility]
+    if consignment is not None:
+        conditions.append(c.consignment == consignment)
+    if after is not None:
+        conditions.append(c.consignment > after)
+    ids = select(c.consignment).where(*conditions).distinct().order_by(c.consignment).limit(limit)
+    found: dict[str, list[Row[Any]]] = {i: [] for i in connection.execute(ids).scalars()}
+    members = select(CARRIED).where(c.facility == facility, c.consignment.in_(list(found)))
+    for row in connection.execute(members.order_by(c.consignment, c.container, c.left_at)):
+        found[row.consignment].append(row)
+    return found
+
+
+def histories_until(
+    connection: Connection, facility: str, until: datetime, open_since: datetime
+) -> Iterator[History]:
+    """Fold every container sealed before ``until`` that was not closed before ``open_since``.
+
+    Containers that were never registered but to which something happened are among them.
+    """
+    c = CONTAINER.c
+    conditions = (
+        c.facility == facility,
+        or_(c.sealed_at.is_(None), c.sealed_at < until),
+        or_(c.closed_at.is_(None), c.closed_at >= open_since),
+        c.carries.is_(False) | c.sealed_at.is_not(None),
+        c.state != "labelled",
+    )
+    ids = list(
+        connection.execute(select(c.container).where(*conditions).order_by(c.container)).scalars()
+    )
+    for low in range(0, len(ids), HISTORY_CHUNK):
+        yield from (
+            Entries(connection, facility).histories(ids[low : low + HISTORY_CHUNK]).values()
+        )
+
+
+def entries_of_kind(
+    connection: Connection, facility: str, kinds: Sequence[str], from_at: datetime, until: datetime
+) -> list[Entry]:
+    """Give the entries of some kinds that happened in a period, in order of happening."""
+    wanted = and_(
+        RECORD.c.facility == facility,
+        RECORD.c.kind.in_(kinds),
+        RECORD.c.at >= from_at,
+        RECORD.c.at < until,
+    )
+    rows = connection.execute(select(RECORD).where(wanted).order_by(RECORD.c.at, RECORD.c.id))
+    return [from_row(row) for row in rows]

@@ -1,0 +1,202 @@
+"""The tables. ``setup``, ``client`` and ``event`` are the record; the others are projections.
+
+Every table has the facility first in its primary key, and no query crosses facilities. Instants
+are aware UTC: the column type refuses a naive one.
+"""
+
+from datetime import datetime
+
+from sqlalchemy import BigInteger, CheckConstraint, Column, Index, Table, Text, text
+from sqlmodel import Field, SQLModel
+
+
+class SetupRow(SQLModel, table=True):
+    """A version of the facility's set-up; the latest holds."""
+
+    __tablename__ = "setup"
+
+    facility: str = Field(primary_key=True)
+    version: int = Field(primary_key=True)
+    recorded_at: datetime
+    document: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class SecretRow(SQLModel, table=True):
+    """The key that label tags are made with."""
+
+    __tablename__ = "secret"
+
+    facility: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    value: bytes
+
+
+class ClientRow(SQLModel, table=True):
+    """A device or program that may speak to the service; only the hash of its token is kept."""
+
+    __tablename__ = "client"
+
+    facility: str = Field(primary_key=True)
+    token_hash: str = Field(primary_key=True)
+    name: str
+    role: str
+    created_at: datetime
+    expires_at: datetime
+    revoked_at: datetime | None = None
+
+
+class EventRow(SQLModel, table=True):
+    """An entry of the record, in order of arrival. Never changed, never deleted."""
+
+    __tablename__ = "event"
+    __table_args__ = (
+        Index("ix_event_id", "facility", "id", unique=True),
+        Index("ix_event_supersedes", "facility", "supersedes"),
+        Index("ix_event_kind", "facility", "kind", "at"),
+    )
+
+    facility: str = Field(primary_key=True)
+    seq: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
+    id: str
+    kind: str
+    at: datetime
+    recorded_at: datetime
+    clock_offset_s: int
+    false_codes: str
+    origin: str
+    supersedes: str | None = None
+    body: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class NamedRow(SQLModel, table=True):
+    """Which entries name a container, at the time they speak of."""
+
+    __tablename__ = "named"
+
+    facility: str = Field(primary_key=True)
+    container: str = Field(primary_key=True)
+    at: datetime = Field(primary_key=True)
+    seq: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
+
+
+class ConsignedRow(SQLModel, table=True):
+    """Which entries close the receipt of a consignment, or amend one that does."""
+
+    __tablename__ = "consigned"
+
+    facility: str = Field(primary_key=True)
+    consignment: str = Field(primary_key=True)
+    seq: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
+
+
+class ContainerRow(SQLModel, table=True):
+    """A container as it stands."""
+
+    __tablename__ = "container"
+    __table_args__ = (
+        CheckConstraint("weight_g IS NULL OR weight_g >= 0", name="ck_container_weight"),
+        Index(
+            "ix_container_due",
+            "facility",
+            "due_at",
+            sqlite_where=text("due_at IS NOT NULL"),
+            postgresql_where=text("due_at IS NOT NULL"),
+        ),
+        Index("ix_container_sealed", "facility", "sealed_at"),
+        Index("ix_container_closed", "facility", "closed_at"),
+        Index("ix_container_consignment", "facility", "consignment"),
+        Index("ix_container_custodian", "facility", "custodian", "state"),
+    )
+
+    facility: str = Field(primary_key=True)
+    container: str = Field(primary_key=True)
+    state: str
+    category: str | None = None
+    unit: str | None = None
+    kind: str | None = None
+    weight_g: int | None = None
+    received_g: int | None = None
+    sealed_at: datetime | None = None
+    custodian: str | None = None
+    since: datetime | None = None
+    place: str | None = None
+    condition: str | None = None
+    parent: str | None = None
+    consignment: str | None = None
+    steps: str = ""
+    outlet: str | None = None
+    next_acts: str = ""
+    due_at: datetime | None = None
+    closed_at: datetime | None = None
+    carries: bool = False
+
+
+class StayRow(SQLModel, table=True):
+    """When a container was inside which parent."""
+
+    __tablename__ = "stay"
+    __table_args__ = (Index("ix_stay_child", "facility", "child"),)
+
+    facility: str = Field(primary_key=True)
+    parent: str = Field(primary_key=True)
+    from_at: datetime = Field(primary_key=True)
+    child: str = Field(primary_key=True)
+    until_at: datetime | None = None
+
+
+class CarriedRow(SQLModel, table=True):
+    """A container's part in a consignment."""
+
+    __tablename__ = "carried"
+    __table_args__ = (Index("ix_carried_container", "facility", "container"),)
+
+    facility: str = Field(primary_key=True)
+    consignment: str = Field(primary_key=True)
+    container: str = Field(primary_key=True)
+    left_at: datetime = Field(primary_key=True)
+    carrier: str
+    consignee: str
+    vehicle: str | None = None
+    seal: str | None = None
+    sent_g: int | None = None
+    end: str | None = None
+    ended_at: datetime | None = None
+    ended_by: str | None = None
+    seal_received: str | None = None
+    received_g: int | None = None
+
+
+class ViolationRow(SQLModel, table=True):
+    """A violation with its opening and closing; an opening may lie ahead."""
+
+    __tablename__ = "violation"
+    __table_args__ = (
+        Index("ix_violation_opened", "facility", "opened_at"),
+        Index("ix_violation_code", "facility", "code", "opened_at"),
+        Index("ix_violation_closed", "facility", "closed_at"),
+    )
+
+    facility: str = Field(primary_key=True)
+    container: str = Field(primary_key=True)
+    number: int = Field(primary_key=True)
+    code: str
+    severity: str
+    opened_at: datetime
+    closed_at: datetime | None = None
+    clause: str
+    evidence: str
+    message: str
+    next_action: str
+    notified: bool
+
+
+RECORD: Table = SQLModel.metadata.tables["event"]
+NAMED: Table = SQLModel.metadata.tables["named"]
+CONSIGNED: Table = SQLModel.metadata.tables["consigned"]
+CONTAINER: Table = SQLModel.metadata.tables["container"]
+CARRIED: Table = SQLModel.metadata.tables["carried"]
+STAY: Table = SQLModel.metadata.tables["stay"]
+VIOLATION: Table = SQLModel.metadata.tables["violation"]
+SETUP: Table = SQLModel.metadata.tables["setup"]
+SECRET: Table = SQLModel.metadata.tables["secret"]
+CLIENT: Table = SQLModel.metadata.tables["client"]
