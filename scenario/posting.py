@@ -10,6 +10,11 @@ from scenario.activity import DAY_S
 from scenario.writing import Event, Line
 
 BATCH = 450
+"""Most events in a batch."""
+
+BATCHES_A_DAY = 4
+"""Fewest on a day, so that nothing waits long in a small hospital."""
+
 _AGAIN = 40
 """Events that a device sends again when it did not see the answer."""
 
@@ -56,8 +61,11 @@ def post(rng: Random, lines: list[Line], start: datetime, last_s: int) -> list[B
 
 
 def _arrival(rng: Random, group: list[Line], before_s: int, last_s: int) -> int:
+    """Soon after the last line is sent, on the same day, and after what was sent before."""
     sent_s = max(line.sent_s for line in group)
-    return min(max(sent_s + rng.randint(20, 120), before_s + 1), last_s)
+    midnight_s = (sent_s // DAY_S + 1) * DAY_S
+    soon_s = min(sent_s + rng.randint(20, 120), midnight_s - 1)
+    return min(max(soon_s, before_s + 1), last_s)
 
 
 def _cut(lines: list[Line]) -> list[list[Line]]:
@@ -66,7 +74,7 @@ def _cut(lines: list[Line]) -> list[list[Line]]:
     batches: list[list[Line]] = []
     for _, day in groupby(lines, key=lambda line: line.sent_s // DAY_S):
         rows = list(day)
-        count = -(-len(rows) // BATCH)
+        count = max(-(-len(rows) // BATCH), BATCHES_A_DAY)
         size = -(-len(rows) // count)
         batches.extend(rows[i : i + size] for i in range(0, len(rows), size))
     return batches

@@ -57,7 +57,7 @@ class Run:
     other_seal: bool = False
     broken_seal: bool = False
     closed: bool = True
-    carrier: str = "carrier-heron"
+    carrier: str = "carrier-quillow"
     plant: str = "plant-kiln"
     extra_hours: int = 0
 
@@ -67,7 +67,7 @@ RUNS: dict[str, Run] = {
     "other-seal": Run(other_seal=True),
     "broken-seal": Run(broken_seal=True),
     "open-van": Run(closed=False),
-    "lapsed-carrier": Run(carrier="carrier-stork"),
+    "lapsed-carrier": Run(carrier="carrier-tressel"),
     "unauthorised-plant": Run(plant="plant-tarn"),
     "slow-van": Run(extra_hours=28),
 }
@@ -217,7 +217,7 @@ STORIES: tuple[Story, ...] = (
         _bagged, _set(outer="before"), ("custody.gap",)),
     Story("sold-unsigned", "custody.gap", 6,
         "Was disposed of by a recycler that never took custody.",
-        _PLASTIC, _set(disposer="recycler-fen"), ("custody.gap",)),
+        _PLASTIC, _set(disposer="recycler-ollibar"), ("custody.gap",)),
     Story("slow-van", "custody.overdue", 28,
         "Was on the road for more than a day.",
         _of("red", "white", "blue-a"), _on_a_run("slow-van"), together=4),

@@ -2,14 +2,13 @@
 
 from scenario.activity import HOUR_S
 from scenario.bags import CHILLED, OUTER_BAG_G, Bag
-from scenario.world import Cart, World
+from scenario.world import OFFICE, Cart, World
 from scenario.writing import Hand
 
 ROLL = 50
 """Labels on a roll."""
 
 CART_FULL = 15
-_OFFICE = Hand("waste-office-1", "label-printer", "handlers")
 _OFFICER = Hand("waste-officer", "office-desk")
 _GATE = Hand("clerk-2", "gate-scanner", "plant-kiln")
 
@@ -26,7 +25,7 @@ class Rolls:
         if not roll:
             ids = [world.new_id() for _ in range(ROLL)]
             printed_s = max(60, at_s - 3 * HOUR_S)
-            world.pen.write("labelled", printed_s, _OFFICE, ids, count=ROLL, layout="roll-60x40")
+            world.pen.write("labelled", printed_s, OFFICE, ids, count=ROLL, layout="roll-60x40")
             roll.extend(reversed(ids))
         return roll.pop()
 

@@ -4,10 +4,14 @@ from collections import deque
 from dataclasses import dataclass, field
 from random import Random
 
+from scenario.activity import HOUR_S
 from scenario.bags import Bag
-from scenario.writing import Pen
+from scenario.writing import Hand, Pen
 from service.custody.identifiers import new_id
 from service.custody.site import Site
+
+OFFICE = Hand("waste-office-1", "label-printer", "handlers")
+"""Who prints the labels."""
 
 
 @dataclass(slots=True)
@@ -47,7 +51,10 @@ class World:
         """Take an empty cart, a new one when all are out."""
         if self._carts and self._carts[0][0] <= at_s:
             return Cart(self._carts.popleft()[1], run)
-        return Cart(self.new_id(), run)
+        cart = Cart(self.new_id(), run)
+        made_s = max(60, at_s - HOUR_S)
+        self.pen.write("labelled", made_s, OFFICE, [cart.id], count=1, layout="cart-plate")
+        return cart
 
     def give_back(self, cart: Cart, at_s: int) -> None:
         """Have the empty cart back in the yard at that time."""

@@ -134,7 +134,7 @@ def _dispatch(world: World, carts: list[Cart], run: str, leave_s: int) -> None:
     how = RUNS.get(run)
     consignment = world.number("RUN")
     seal = world.number("SEAL") if how is None or how.sealed else None
-    carrier = how.carrier if how else "carrier-heron"
+    carrier = how.carrier if how else "carrier-quillow"
     plant = how.plant if how else "plant-kiln"
     driver = Hand(f"driver-{world.rng.randint(1, 6)}", f"van-phone-{carrier}", "ambient-store")
     world.pen.write(

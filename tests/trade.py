@@ -80,7 +80,7 @@ class Story:
         origin: Origin | None = None,
         **said: Any,
     ) -> Self:
-        """Add an event, recorded ``after`` it happened by its own clock."""
+        """Add an event, recorded ``after`` it happened; the device's clock may have been ahead."""
         moment = at(when) if isinstance(when, str) else when
         usual: dict[str, Any] = {
             "id": event_id(moment),
@@ -94,7 +94,8 @@ class Story:
         if kind == "labelled":
             usual["count"] = len(usual["containers"])
         event = EVENT.validate_python(usual | USUAL.get(kind, {}) | said)
-        self.entries.append(Entry(event, moment + after, clock_offset_s, tuple(false), origin))
+        recorded_at = moment - timedelta(seconds=clock_offset_s) + after
+        self.entries.append(Entry(event, recorded_at, clock_offset_s, tuple(false), origin))
         return self
 
     def labelled(self, when: datetime | str, *containers: str, **said: Any) -> Self:

@@ -116,10 +116,10 @@ class _Folding:
 
     def take(self, h: Happened) -> None:
         event = h.event
-        self.carries |= self.container in (
-            getattr(event, "parent", None),
-            getattr(event, "outer", None),
-        )
+        if isinstance(event, Packed | Unpacked):
+            self.carries |= event.parent == self.container
+        elif isinstance(event, DoubleBagged):
+            self.carries |= event.outer == self.container
         if isinstance(event, Unpacked):
             self._unpack(h, event)
             return

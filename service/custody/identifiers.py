@@ -51,13 +51,18 @@ def is_valid(container_id: str) -> bool:
     )
 
 
+def plain(text: str) -> str:
+    """Take out spaces and hyphens and write capitals and digits for what looks like them."""
+    return text.upper().translate(_LOOK_ALIKES)
+
+
 def typed(text: str) -> str:
     """Read an id as a person types it: spaces, hyphens, small letters, O for 0, I or L for 1.
 
     Raises:
         MalformedIdError: wrong length, a character no id has, or a wrong check character.
     """
-    container_id = text.upper().translate(_LOOK_ALIKES)
+    container_id = plain(text)
     if len(container_id) != LENGTH:
         raise MalformedIdError(
             f"'{text}' has {len(container_id)} characters; a container id has {LENGTH}"

@@ -3,8 +3,9 @@
 from datetime import datetime
 
 from service.custody.words import Role
+from service.store.database import BusyError
 from service.store.store import Client as Caller
-from service.store.store import Store
+from service.store.store import NoSetupError, Store
 
 _WARD = frozenset({"registered", "weighed", "inspected", "spilled", "amended", "labelled"})
 _HANDLER = _WARD | {
@@ -58,8 +59,11 @@ __all__ = [
     "MAY_PRINT_LABELS",
     "MAY_READ_ALL",
     "MAY_RECORD",
+    "BusyError",
     "Caller",
+    "NoSetupError",
     "NotAllowedError",
+    "Store",
     "demand",
     "sign_in",
 ]

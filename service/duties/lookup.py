@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Row
 
+from service.custody import identifiers
 from service.custody.events import Entry
 from service.custody.history import History
 from service.custody.regime import Regime
@@ -45,6 +47,18 @@ class Consignment:
     id: str
     cargo: tuple[Row[Any], ...]
 
+    @property
+    def received(self) -> tuple[Row[Any], ...]:
+        """What was received of it."""
+        return tuple(row for row in self.cargo if row.end == "received")
+
+    @property
+    def weighed_twice(self) -> tuple[Row[Any], ...]:
+        """What was weighed before it left and again at its receipt."""
+        return tuple(
+            row for row in self.cargo if row.sent_g is not None and row.received_g is not None
+        )
+
 
 def container(store: Store, caller: Caller, container_id: str, now: datetime) -> ContainerView:
     """Give one container with its history and the violations that had opened by ``now``.
@@ -58,6 +72,26 @@ def container(store: Store, caller: Caller, container_id: str, now: datetime) ->
     if not history.happened and not history.carries:
         raise NotFoundError(f"nothing is on record about container {container_id}")
     return ContainerView(stand(history, rules), history, assess(history, rules, now), rules)
+
+
+def container_typed(store: Store, caller: Caller, text: str, now: datetime) -> ContainerView:
+    """Give the container whose id a person typed.
+
+    An id with a wrong check character is on record only where a false label bore it.
+
+    Raises:
+        MalformedIdError: the text cannot be an id of ours, and nothing is on record about it.
+        NotFoundError: nothing is on record about it.
+    """
+    try:
+        container_id = identifiers.typed(text)
+    except identifiers.MalformedIdError:
+        try:
+            return container(store, caller, identifiers.plain(text), now)
+        except NotFoundError:
+            pass  # the slip of the pen is the likelier story
+        raise
+    return container(store, caller, container_id, now)
 
 
 def containers(store: Store, caller: Caller, asked: ContainerFilter) -> Sequence[Row[Any]]:
@@ -104,11 +138,22 @@ def consignments(store: Store, caller: Caller, after: str | None, limit: int) ->
     return [Consignment(name, tuple(rows)) for name, rows in found.items()]
 
 
+def rules(store: Store, caller: Caller) -> Rules:
+    """Give the caller's facility as it is set up, with its regime."""
+    return store.rules(caller.facility)
+
+
+def answers(store: Store) -> bool:
+    """Say whether the database answers."""
+    return store.database.answers()
+
+
 def regime_ids() -> tuple[str, ...]:
     """Give the ids of the regimes that come with the service."""
     return load.available()
 
 
+@cache
 def regime(regime_id: str) -> Regime:
     """Give a regime with the rows of those it adds to.
 
@@ -128,13 +173,16 @@ __all__ = [
     "ContainerView",
     "NotFoundError",
     "ViolationFilter",
+    "answers",
     "consignment",
     "consignments",
     "container",
+    "container_typed",
     "containers",
     "entries_after",
     "regime",
     "regime_ids",
+    "rules",
     "violation_counts",
     "violations",
 ]

@@ -16,7 +16,7 @@ from service.custody.events import EVENT, Amended, Entry, Event, Origin
 from service.custody.rules import Rules
 from service.duties.access import MAY_RECORD, Caller
 from service.duties.wording import malformed
-from service.store.append import Outcome
+from service.store.append import Outcome as Outcome
 from service.store.store import Store
 
 BATCH_MAX = 2_000

@@ -9,7 +9,7 @@ from uuid import UUID
 from labels.face import Face
 from labels.payload import payload
 from labels.sheets import print_labels
-from labels.stock import named
+from labels.stock import STOCKS, Stock, named
 from service.custody import identifiers
 from service.custody.events import Entry, Labelled
 from service.custody.regime import Category
@@ -20,6 +20,11 @@ from service.store.store import Store
 
 LABELS_MAX = 2_000
 """Labels in one print job."""
+
+
+def stocks() -> tuple[Stock, ...]:
+    """Give the label stocks that can be printed on."""
+    return tuple(STOCKS.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +56,35 @@ def blank_labels(
         ValueError: an unknown stock, a count out of bounds, or an address that does not fit.
         NotAllowedError: the caller may not print labels.
     """
+    codes = reserve(store, caller, asked, now, random_below)
+    facility_name = store.rules(caller.facility).site.name
+    faces = [
+        Face(container_id=i, payload=code, facility_name=facility_name)
+        for i, code in codes.items()
+    ]
+    return tuple(codes), print_labels(faces, named(asked.stock))
+
+
+def reserve(
+    store: Store,
+    caller: Caller,
+    asked: BlankLabels,
+    now: datetime,
+    random_below: Callable[[int], int] = randbelow,
+) -> dict[str, str]:
+    """Reserve ids, record that their labels are printed, and give each id with its code.
+
+    Raises:
+        ValueError: an unknown stock, a count out of bounds, or an address that does not fit.
+        NotAllowedError: the caller may not print labels.
+    """
     demand(caller, MAY_PRINT_LABELS, "printing labels")
     stock = named(asked.stock)
     if not 1 <= asked.count <= LABELS_MAX:
         raise ValueError(f"{asked.count} labels asked for; one job prints 1 to {LABELS_MAX}")
-    rules, key = store.rules(caller.facility), store.label_key(caller.facility)
+    key = store.label_key(caller.facility)
     payload(asked.base_url, "0" * identifiers.LENGTH, "0" * identifiers.TAG_LENGTH)
-    printed = store.entry(caller.facility, asked.id)
-    if printed is None:
+    if store.entry(caller.facility, asked.id) is None:
         ids = _unused(store, caller.facility, asked.count, random_below)
         event = Labelled(
             id=asked.id,
@@ -70,19 +96,12 @@ def blank_labels(
             layout=stock.name,
         )
         store.append(caller.facility, [Entry(event, now)])
-    elif isinstance(printed.event, Labelled) and printed.event.count == asked.count:
-        ids = printed.event.containers
-    else:
+    # What is on record counts: the same request may have come twice at once.
+    printed = store.entry(caller.facility, asked.id)
+    if printed is None or printed.event.kind != "labelled" or printed.event.count != asked.count:
         raise ValueError("this id is on record for something else: make a new one")
-    faces = [
-        Face(
-            container_id=i,
-            payload=payload(asked.base_url, i, identifiers.tag(i, key)),
-            facility_name=rules.site.name,
-        )
-        for i in ids
-    ]
-    return ids, print_labels(faces, stock)
+    ids = printed.event.containers
+    return {i: payload(asked.base_url, i, identifiers.tag(i, key)) for i in ids}
 
 
 def filled_labels(

@@ -12,6 +12,7 @@ _PLAIN = {
     "int_type": "must be a whole number",
     "bool_type": "must be true or false",
     "string_type": "must be text",
+    "string_pattern_mismatch": "holds a control character",
     "dict_type": "must be an object",
     "model_type": "must be an object",
     "tuple_type": "must be a list",
@@ -25,11 +26,12 @@ _PLAIN = {
 def malformed(error: ValidationError) -> str:
     """Give one sentence for each problem, with the field it is about."""
     return "; ".join(
-        dict.fromkeys(_one(e["type"], e["loc"], e["msg"]) for e in error.errors(include_url=False))
+        dict.fromkeys(in_words(e["type"], e["loc"], e["msg"]) for e in error.errors(include_url=False))
     )
 
 
-def _one(kind: str, where: tuple[int | str, ...], message: str) -> str:
+def in_words(kind: str, where: tuple[int | str, ...], message: str) -> str:
+    """Give the sentence for one error of the checking library: its type, place and message."""
     names = {str(k.model_fields["kind"].default) for k in KINDS}
     field = ".".join(str(part) for part in where if part not in names)
     if kind == "value_error":

@@ -1,16 +1,15 @@
 """The manifest's sections as CSV: UTF-8, RFC 4180, whole grams, times in UTC and in site time."""
 
 import csv
-from collections.abc import Callable, Iterator
-from datetime import date, datetime
-from functools import lru_cache
+from collections.abc import Iterable
+from datetime import datetime
 from io import StringIO
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from service.manifests import listings
 from service.manifests.figures import QuarterFigures
-from service.manifests.lines import Stream
-from service.manifests.listings import LISTINGS, Cell, Column, Kind, Listing
+from service.manifests.listings import LISTINGS, Column, Listing
 
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
 """What makes a spreadsheet take a text for a formula (OWASP, CSV injection)."""
@@ -33,64 +32,50 @@ def guarded(text: str) -> str:
 
 
 def _csv(listing: Listing, zone: ZoneInfo) -> bytes:
+    """Write a listing column by column, which is several times faster than cell by cell."""
     out = StringIO(newline="")
-    writer = csv.writer(out)  # the csv module's own dialect is that of RFC 4180: CR LF, quotes
-    writer.writerow([name for column in listing.columns for name in _header(column)])
-    writers = [_writer(column.kind, zone) for column in listing.columns]
-    writer.writerows(_fields(row, writers) for row in listing.rows)
+    writer = csv.writer(out)  # the module's own dialect is that of RFC 4180: CR LF, quotes
+    cells = zip(*listing.rows, strict=True) if listing.rows else ([] for _ in listing.columns)
+    written = [
+        named
+        for column, down in zip(listing.columns, cells, strict=True)
+        for named in _written(column, down, zone)
+    ]
+    writer.writerow([name for name, _ in written])
+    writer.writerows(zip(*(fields for _, fields in written), strict=True))
     return out.getvalue().encode()
 
 
-def _header(column: Column) -> tuple[str, ...]:
-    if column.kind == "time":
-        return f"{column.name}_utc", f"{column.name}_local"
-    if column.kind == "stream":
-        return column.name, f"{column.name}_name", f"{column.name}_mark"
-    return (column.name,)
-
-
-Writer = Callable[[Cell], tuple[str | int, ...]]
-
-
-def _fields(row: tuple[Cell, ...], writers: list[Writer]) -> Iterator[str | int]:
-    for write, cell in zip(writers, row, strict=True):
-        yield from write(cell)
-
-
-def _writer(kind: Kind, zone: ZoneInfo) -> Writer:
-    if kind == "time":
-        return _times(zone)
-    return {"stream": _stream, "day": _day, "yes": _yes}.get(kind, _plain)
-
-
-def _times(zone: ZoneInfo) -> Writer:
-    @lru_cache(maxsize=65_536)
-    def times(cell: Cell) -> tuple[str, ...]:
-        if not isinstance(cell, datetime):
-            return "", ""
-        return _utc(cell), cell.astimezone(zone).isoformat(timespec="seconds")
-
-    return times
+def _written(
+    column: Column, cells: Iterable[Any], zone: ZoneInfo
+) -> list[tuple[str, list[str | int]]]:
+    """Give the fields of a column under their names; an instant and a category take several."""
+    name, cells = column.name, list(cells)
+    match column.kind:
+        case "time":
+            return [
+                (f"{name}_utc", [_utc(at) if at else "" for at in cells]),
+                (f"{name}_local", [_local(at, zone) if at else "" for at in cells]),
+            ]
+        case "stream":
+            return [
+                (name, [guarded(s.id) for s in cells]),
+                (f"{name}_name", [guarded(s.name) for s in cells]),
+                (f"{name}_mark", [s.mark for s in cells]),
+            ]
+        case "text":
+            return [(name, [guarded(text or "") for text in cells])]
+        case "yes":
+            return [(name, ["yes" if said else "no" for said in cells])]
+        case "day":
+            return [(name, [day.isoformat() if day else "" for day in cells])]
+        case _:
+            return [(name, ["" if number is None else number for number in cells])]
 
 
 def _utc(at: datetime) -> str:
-    return f"{at.isoformat(timespec='seconds').removesuffix('+00:00')}Z"
+    return f"{at.replace(tzinfo=None).isoformat(timespec='seconds')}Z"
 
 
-def _plain(cell: Cell) -> tuple[str | int, ...]:
-    if cell is None:
-        return ("",)
-    return (guarded(cell) if isinstance(cell, str) else int(cell),)  # type: ignore[arg-type]
-
-
-def _stream(cell: Cell) -> tuple[str, ...]:
-    assert isinstance(cell, Stream)
-    return guarded(cell.id), guarded(cell.name), cell.mark
-
-
-def _day(cell: Cell) -> tuple[str, ...]:
-    return (cell.isoformat() if isinstance(cell, date) else "",)
-
-
-def _yes(cell: Cell) -> tuple[str, ...]:
-    return ("yes" if cell else "no",)
+def _local(at: datetime, zone: ZoneInfo) -> str:
+    return at.astimezone(zone).isoformat(timespec="seconds")

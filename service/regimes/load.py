@@ -113,7 +113,7 @@ def _text(path: Path) -> str:
         raise RegimeError([Problem(path.name, line, "", reason)]) from error
     if not text.strip():
         raise _refusal(path, "", "", "the file is empty")
-    return text.replace("\r\n", "\n")
+    return text.removeprefix("\ufeff").replace("\r\n", "\n")
 
 
 def _table(path: Path, text: str) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 _ROW = re.compile(r"^\s*\[\[\s*([\w-]+)\s*\]\]")
-_TABLE = re.compile(r"^\s*\[\s*([\w.\"-]+)\s*\]")
+_TABLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]\s*(#.*)?$")
 _KEY = re.compile(r"^\s*\"?([\w-]+)\"?\s*=")
 
 Loc = tuple[str | int, ...]
@@ -68,7 +68,7 @@ def _nth_row(lines: list[str], table: str, row: int) -> int | None:
 def _table(lines: list[str], name: str) -> int | None:
     """Give the line of the table's header."""
     for number, line in enumerate(lines, 1):
-        if (m := _TABLE.match(line)) and m[1].replace('"', "") == name:
+        if (m := _TABLE.match(line)) and m[1] == name:
             return number
     return None
 

@@ -10,9 +10,9 @@ from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, func, insert, or_, select
+from sqlalchemy import Connection, and_, delete, func, insert, or_, select
 
-from service.custody.events import Amended, DoubleBagged, Entry, Packed, Unpacked
+from service.custody.events import Amended, DoubleBagged, Entry, Packed, Registered, Unpacked
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.store.entries import Entries, body, chunks, receipts_in, speaks_of, to_row
@@ -59,6 +59,7 @@ def append(
     if not fresh:
         return outcomes
     touched = _write(connection, facility, reader, fresh)
+    touched -= _idle_carriers(connection, facility, touched, fresh)
     projected = project(connection, facility, rules, reader, touched)
     return _with_violations(outcomes, projected)
 
@@ -99,7 +100,7 @@ def index(
     originals = {i: e for i, (_, e) in reader.by_id(amended).items()}
     earlier = reader.amending(e.event.id for _, e in numbered)
     here = {e.event.id: e for _, e in numbered}
-    named: set[tuple[str, datetime, int]] = set()
+    named: dict[tuple[str, datetime, int], bool] = {}
     receipts: set[tuple[str, int]] = set()
     moves: list[tuple[str, datetime, bool]] = []
     for seq, entry in (*numbered, *earlier):
@@ -107,11 +108,13 @@ def index(
         if isinstance(entry.event, Amended):
             original = here.get(entry.event.supersedes) or originals.get(entry.event.supersedes)
         onward = _changes_what_is_inside(entry, original)
-        for container, at in speaks_of(entry, original):
-            named.add((container, at, seq))
-            moves.append((container, at, onward))
+        for container, at, reaches in speaks_of(entry, original):
+            named[container, at, seq] = named.get((container, at, seq), False) or reaches
+            if reaches:
+                moves.append((container, at, onward))
         receipts |= {(c, seq) for c in receipts_in(entry, original)}
-    _insert_missing(connection, facility, named, receipts)
+    again = {seq for seq, e in (*numbered, *earlier) if isinstance(e.event, Amended)}
+    _write_index(connection, facility, (named, receipts), again)
     touched = {container for container, _, _ in named}
     touched |= _inside(connection, facility, moves)
     touched |= _of_consignments(connection, facility, {c for c, _ in receipts})
@@ -125,24 +128,27 @@ def _changes_what_is_inside(entry: Entry, original: Entry | None) -> bool:
     return any(isinstance(e, Packed | Unpacked | DoubleBagged) for e in events)
 
 
-def _insert_missing(
+def _write_index(
     connection: Connection,
     facility: str,
-    named: set[tuple[str, datetime, int]],
-    receipts: set[tuple[str, int]],
+    rows: tuple[dict[tuple[str, datetime, int], bool], set[tuple[str, int]]],
+    again: set[int],
 ) -> None:
-    seqs = sorted({seq for _, _, seq in named} | {seq for _, seq in receipts})
-    for chunk in chunks(seqs):
-        held = select(NAMED).where(NAMED.c.facility == facility, NAMED.c.seq.in_(chunk))
-        named = named - {(r.container, r.at, r.seq) for r in connection.execute(held)}
-        kept = select(CONSIGNED).where(CONSIGNED.c.facility == facility, CONSIGNED.c.seq.in_(chunk))
-        receipts = receipts - {(r.consignment, r.seq) for r in connection.execute(kept)}
+    """Insert index rows; those of amendments, which may have been written before, are replaced."""
+    named, receipts = rows
+    for chunk in chunks(again):
+        holders = {container for container, _, seq in named if seq in chunk}
+        for some in chunks(holders):
+            mine = and_(NAMED.c.facility == facility, NAMED.c.container.in_(some))
+            connection.execute(delete(NAMED).where(mine, NAMED.c.seq.in_(chunk)))
+        mine = and_(CONSIGNED.c.facility == facility, CONSIGNED.c.seq.in_(chunk))
+        connection.execute(delete(CONSIGNED).where(mine))
     if named:
         connection.execute(
             insert(NAMED),
             [
-                {"facility": facility, "container": c, "at": at, "seq": seq}
-                for c, at, seq in sorted(named)
+                {"facility": facility, "container": c, "at": at, "seq": seq, "reaches": reaches}
+                for (c, at, seq), reaches in sorted(named.items())
             ],
         )
     if receipts:
@@ -179,6 +185,26 @@ def _of_consignments(connection: Connection, facility: str, consignments: set[st
         wanted = and_(CONTAINER.c.facility == facility, CONTAINER.c.consignment.in_(chunk))
         found |= set(connection.execute(select(CONTAINER.c.container).where(wanted)).scalars())
     return found
+
+
+def _idle_carriers(
+    connection: Connection, facility: str, touched: set[str], fresh: list[Entry]
+) -> set[str]:
+    """Carts and outer bags known as such: a trip more of one changes no row of its own.
+
+    A cart makes thousands of trips; only if it is registered as waste itself is it looked at anew.
+    """
+    sealed: set[str] = set()
+    for entry in fresh:
+        event = entry.event.corrected if isinstance(entry.event, Amended) else entry.event
+        if isinstance(event, Registered):
+            sealed.update(event.containers)
+    idle: set[str] = set()
+    for chunk in chunks(touched - sealed):
+        carrying = and_(CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk))
+        asked = select(CONTAINER.c.container).where(carrying, CONTAINER.c.state == "carrying")
+        idle |= set(connection.execute(asked).scalars())
+    return idle
 
 
 def _with_violations(outcomes: list[Outcome], projected: Projected) -> list[Outcome]:

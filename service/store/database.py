@@ -10,10 +10,25 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
+from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_S = 30
 """How long a writer waits for another process to finish before it gives up."""
+
+
+class BusyError(RuntimeError):
+    """The database is held by another process; the same request may be made again."""
+
+
+@contextmanager
+def _or_busy() -> Iterator[None]:
+    try:
+        yield
+    except OperationalError as error:
+        if "locked" in str(error.orig):
+            raise BusyError("the database is busy: try again in a moment") from error
+        raise
 
 
 class Database:
@@ -29,7 +44,7 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction that may write; on disk when the block ends without an error."""
-        with self._turn, self._engine.connect() as plain:
+        with _or_busy(), self._turn, self._engine.connect() as plain:
             options = {"custody_writing": True}
             with plain.execution_options(**options).begin():
                 yield plain
@@ -37,8 +52,17 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection that sees one state of the database throughout."""
-        with self._engine.connect() as connection, connection.begin():
+        with _or_busy(), self._engine.connect() as connection, connection.begin():
             yield connection
+
+    def answers(self) -> bool:
+        """Say whether the database answers a question now."""
+        try:
+            with self.reading() as connection:
+                connection.exec_driver_sql("SELECT 1")
+        except (SQLAlchemyError, BusyError):
+            return False
+        return True
 
     def migrate(self) -> None:
         """Bring the schema to the present version; data stay."""

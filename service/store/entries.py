@@ -18,6 +18,7 @@ from service.custody.events import (
     Happening,
     Origin,
     Received,
+    Unpacked,
 )
 from service.custody.history import History, fold
 from service.store.tables import CONSIGNED, NAMED, RECORD
@@ -36,10 +37,14 @@ def chunks(values: Iterable[Any]) -> Iterator[list[Any]]:
 
 
 def body(event: Event) -> str:
-    """Write the event as it is kept: what was submitted, times in UTC, defaults left out."""
-    return event.model_dump_json(exclude_defaults=True, exclude={"kind"})[:-1] + (
-        f',"kind":"{event.kind}"}}'
-    )
+    """Write the event as it is kept: keys sorted, times in UTC, defaults left out.
+
+    With ASCII keys and no fractions this is the canonical form of RFC 8785: a test shows it.
+    """
+    written = event.model_dump(mode="json", exclude_defaults=True) | {"kind": event.kind}
+    if isinstance(event, Amended) and event.corrected is not None:
+        written["corrected"]["kind"] = event.corrected.kind
+    return json.dumps(written, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 
 def to_row(facility: str, seq: int, entry: Entry) -> dict[str, Any]:
@@ -172,6 +177,7 @@ class Entries:
             and_(
                 NAMED.c.facility == self._facility,
                 NAMED.c.container == parent,
+                NAMED.c.reaches,
                 NAMED.c.at >= min(from_at for _, from_at, _ in spans),
                 NAMED.c.at <= max(until_at for _, _, until_at in spans),
             )
@@ -213,24 +219,29 @@ class Entries:
         return grown
 
 
-def speaks_of(entry: Entry, original: Entry | None) -> Iterator[tuple[str, datetime]]:
-    """Give every container an entry bears on, with the time it speaks of.
+def speaks_of(entry: Entry, original: Entry | None) -> Iterator[tuple[str, datetime, bool]]:
+    """Give every container an entry bears on, the time it speaks of, and whether it reaches inside.
 
     An amendment bears on what the original named, at the original's time, and on what the
     corrected event names, at its own.
     """
     event = entry.event
     if not isinstance(event, Amended):
-        yield from ((container, entry.at) for container in event.named())
+        yield from _named(event, entry.at)
         return
-    yield from ((container, entry.at) for container in event.containers)
-    if event.corrected is not None:
-        at = event.corrected.occurred_at
-        yield from ((container, at) for container in event.corrected.named())
-    if original is not None:
-        yield from ((container, original.at) for container in original.event.named())
-        if event.corrected is not None:
-            yield from ((c, original.at) for c in event.corrected.named())
+    yield from _named(event, entry.at)
+    for other in (event.corrected, original.event if original else None):
+        if other is not None:
+            yield from _named(other, other.occurred_at)
+            if original is not None:
+                yield from _named(other, original.at)
+
+
+def _named(event: Happening, at: datetime) -> Iterator[tuple[str, datetime, bool]]:
+    """What an event names. It reaches what is inside a container that it moves or empties."""
+    for container in event.named():
+        emptied = isinstance(event, Unpacked) and not event.containers
+        yield container, at, emptied or container in event.containers
 
 
 def receipts_in(entry: Entry, original: Entry | None) -> set[str]:

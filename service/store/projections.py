@@ -37,17 +37,22 @@ def project(
     """Refold the containers and replace their rows; stays change what else must be refolded."""
     histories = reader.histories(containers)
     before = _violations_before(connection, facility, containers)
-    standings, violations = [], []
+    containers_now: list[dict[str, Any]] = []
+    violations: list[tuple[str, tuple[Violation, ...]]] = []
     for history in histories.values():
-        standings.append(stand(history, rules))
+        if history.carries and history.registered is None:
+            containers_now.append(_carrier_row(facility, history.container))
+            continue
+        containers_now.append(container_row(facility, stand(history, rules)))
         violations.append((history.container, judge(history, rules)))
     for table in (CONTAINER, VIOLATION):
         _delete(connection, facility, table, table.c.container, containers)
     _delete(connection, facility, STAY, STAY.c.child, containers)
     _delete(connection, facility, CARRIED, CARRIED.c.container, containers)
-    _insert(connection, CONTAINER, (container_row(facility, s) for s in standings))
-    _insert(connection, STAY, (r for h in histories.values() for r in stay_rows(facility, h)))
-    _insert(connection, CARRIED, (r for h in histories.values() for r in carried(facility, h)))
+    waste = [h for h in histories.values() if h.registered is not None or not h.carries]
+    _insert(connection, CONTAINER, containers_now)
+    _insert(connection, STAY, (r for h in waste for r in stay_rows(facility, h)))
+    _insert(connection, CARRIED, (r for h in waste for r in carried(facility, h)))
     _insert(
         connection,
         VIOLATION,
@@ -89,6 +94,13 @@ def _insert(connection: Connection, table: Any, rows: Iterable[dict[str, Any]]) 
     held = list(rows)
     if held:
         connection.execute(insert(table), held)
+
+
+def _carrier_row(facility: str, container: str) -> dict[str, Any]:
+    """A cart has its row once and for all: where it is now is read from its entries when asked."""
+    row = dict.fromkeys(column.name for column in CONTAINER.columns)
+    empty = {"state": "carrying", "steps": "", "next_acts": "", "carries": True}
+    return row | empty | {"facility": facility, "container": container}
 
 
 def container_row(facility: str, s: Standing) -> dict[str, Any]:
@@ -134,9 +146,7 @@ def stay_rows(facility: str, history: History) -> list[dict[str, Any]]:
 
 
 def carried(facility: str, history: History) -> list[dict[str, Any]]:
-    """Give a row for each journey; a cart that carries others is no cargo of its own."""
-    if history.carries and history.registered is None:
-        return []
+    """Give a row for each journey."""
     rows = {
         (j.departure.consignment, j.left_at): {
             "facility": facility,

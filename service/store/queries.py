@@ -25,6 +25,7 @@ class ContainerFilter:
         open_only: Registered and not disposed of.
         due_before: Whose holding limit ends at or before this instant.
         after: The id after which the page starts.
+        after_due: With ``due_before``: the due time after which, then ``after``, it starts.
     """
 
     category: str | None = None
@@ -37,6 +38,7 @@ class ContainerFilter:
     sealed_from: datetime | None = None
     sealed_until: datetime | None = None
     after: str | None = None
+    after_due: datetime | None = None
     limit: int = 100
 
 
@@ -85,7 +87,10 @@ def containers(connection: Connection, facility: str, f: ContainerFilter) -> Seq
         conditions.append(c.sealed_at >= f.sealed_from)
     if f.sealed_until is not None:
         conditions.append(c.sealed_at < f.sealed_until)
-    if f.after is not None:
+    if f.after is not None and f.after_due is not None:
+        at_once = and_(c.due_at == f.after_due, c.container > f.after)
+        conditions.append(or_(c.due_at > f.after_due, at_once))
+    elif f.after is not None:
         conditions.append(c.container > f.after)
     order = (c.due_at, c.container) if f.due_before is not None else (c.container,)
     asked = select(CONTAINER).where(*conditions).order_by(*order).limit(f.limit)

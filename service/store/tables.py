@@ -69,7 +69,10 @@ class EventRow(SQLModel, table=True):
 
 
 class NamedRow(SQLModel, table=True):
-    """Which entries name a container, at the time they speak of."""
+    """Which entries name a container, at the time they speak of.
+
+    ``reaches`` says that the entry also bears on what is inside the container then.
+    """
 
     __tablename__ = "named"
 
@@ -77,6 +80,7 @@ class NamedRow(SQLModel, table=True):
     container: str = Field(primary_key=True)
     at: datetime = Field(primary_key=True)
     seq: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
+    reaches: bool
 
 
 class ConsignedRow(SQLModel, table=True):

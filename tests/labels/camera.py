@@ -36,7 +36,8 @@ def picture(bits: Bits, zoom: int = 1) -> Picture:
 
 def by_zxing(image: Picture) -> list[str]:
     """The texts that zxing-cpp reads in a picture."""
-    return [found.text for found in zxingcpp.read_barcodes(image, zxingcpp.QRCode)]
+    only = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
+    return [found.text for found in zxingcpp.read_barcodes(image, only)]
 
 
 def by_zbar(image: Picture) -> list[str]:

@@ -273,7 +273,7 @@ def test_a_label_too_small_is_refused_with_advice() -> None:
         ({"container_id": "7K3M-92QD"}, "not a container id"),
     ],
 )
-def test_a_face_that_cannot_be_printed_is_refused(changes: dict[str, str], reason: str) -> None:
+def test_a_face_that_cannot_be_printed_is_refused(changes: dict[str, Any], reason: str) -> None:
     """Each field that cannot be printed is refused when the face is made, with the reason."""
     with pytest.raises(ValueError, match=reason):
         replace(filled(0), **changes)

@@ -1,6 +1,8 @@
 """The stocks: their labels fit the page, their names are known, rolls are whole dots."""
 
+import math
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -18,7 +20,7 @@ def test_an_unknown_stock_is_refused_with_the_names_there_are() -> None:
 
 
 @pytest.mark.parametrize("change", [{"columns": 3}, {"top_mm": 40}, {"rows": 0}])
-def test_labels_that_do_not_fit_the_page_are_refused(change: dict[str, int]) -> None:
+def test_labels_that_do_not_fit_the_page_are_refused(change: dict[str, Any]) -> None:
     """A stock whose labels run off the page cannot be made."""
     with pytest.raises(ValueError, match="do not fit"):
         replace(named("a4-8"), **change)
@@ -46,14 +48,13 @@ def test_the_longest_payload_fits_every_stock_at_level_h(name: str) -> None:
     stock = named(name)
     layout = lay_out(stock, size_modules(4))
     assert layout is not None
-    size = (33 + QUIET_MODULES) * layout.dots
-    gap = [max(0, a - b - 33 * layout.dots) for a, b in zip(*_symbols(layout), strict=True)]
-    assert (gap[0] ** 2 + gap[1] ** 2) ** 0.5 * MM_PER_INCH / stock.dpi >= APART_MM_MIN
-    assert size < stock.dots(stock.label_height_mm)
-
-
-def _symbols(layout: object) -> tuple[tuple[int, int], tuple[int, int]]:
-    return layout.upper_symbol, layout.lower_symbol  # type: ignore[attr-defined]
+    places = zip(layout.upper_symbol, layout.lower_symbol, strict=True)
+    across, down = (max(0, upper - lower - 33 * layout.dots) for upper, lower in places)
+    assert math.hypot(across, down) * MM_PER_INCH / stock.dpi >= APART_MM_MIN
+    quiet = QUIET_MODULES * layout.dots
+    assert min(layout.lower_symbol) >= quiet
+    assert layout.upper_symbol[0] + 33 * layout.dots + quiet <= stock.dots(stock.label_width_mm)
+    assert layout.upper_symbol[1] + 33 * layout.dots + quiet <= stock.dots(stock.label_height_mm)
 
 
 def test_a_label_too_small_for_two_symbols_has_no_layout() -> None:

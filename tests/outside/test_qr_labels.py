@@ -134,7 +134,8 @@ def _by_poppler(pdf: bytes, stock: Stock, folder: Path) -> Bits:
     (folder / "label.pdf").write_bytes(pdf)
     command = ["pdftoppm", "-mono", "-singlefile", "-r", str(stock.dpi), "label.pdf", "label"]
     subprocess.run(command, check=True, cwd=folder, timeout=60)
-    return np.asarray(Image.open(io.BytesIO((folder / "label.pbm").read_bytes())).convert("1")) == 0
+    image = Image.open(io.BytesIO((folder / "label.pbm").read_bytes()))
+    return np.logical_not(np.asarray(image, dtype=np.bool_))
 
 
 @pytest.mark.parametrize("name", STOCKS)

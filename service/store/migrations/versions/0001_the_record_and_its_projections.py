@@ -107,6 +107,7 @@ def upgrade() -> None:
     sa.Column('container', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
     sa.Column('seq', sa.BigInteger(), autoincrement=False, nullable=False),
+    sa.Column('reaches', sa.Boolean(), nullable=False),
     sa.PrimaryKeyConstraint('facility', 'container', 'at', 'seq')
     )
     op.create_table('secret',

@@ -1,0 +1,153 @@
+"""Tables of fixed columns on paper, made for many thousand rows."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
+
+from service.manifests.lettering import FONT, cut, printable, width_of, wrapped
+from service.manifests.paper import INK, MARGIN, RULE, Paper
+
+_LEADING = 1.3
+_PAD = 1.0 * mm
+_GAP = 0.3
+"""Room between two rows, in ems."""
+_LINES = 12
+"""A cell on paper has at most so many lines; the CSV has the whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class Col:
+    """A column of a table on paper; a wrapped one makes its row as high as it needs."""
+
+    title: str
+    width_mm: float
+    align: Literal["left", "right"] = "left"
+    wrap: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """A square of a colour with a letter in it, and a word: never the colour alone."""
+
+    colour_hex: str
+    mark: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """An empty box to tick by hand."""
+
+
+Cell = str | Chip | Tick
+
+
+def grid(paper: Paper, cols: Sequence[Col], rows: Iterable[Sequence[Cell]], size: float) -> None:
+    """Draw a table from the paper's present height on; its header stands again on each page."""
+    table = _Grid(paper, cols, size)
+    table.begin()
+    for row in rows:
+        table.row(row)
+    table.end()
+
+
+class _Grid:
+    """A table being drawn: the text of a page is one text object, its rules are one path."""
+
+    def __init__(self, paper: Paper, cols: Sequence[Col], size: float) -> None:
+        self.paper, self.cols, self.size = paper, cols, size
+        self.leading = size * _LEADING
+        self.left: list[float] = []
+        x = MARGIN
+        for col in cols:
+            self.left.append(x)
+            x += col.width_mm * mm
+        self.right = x
+        self.rules: list[tuple[float, float, float, float]] = []
+        self.text: Any = None
+
+    def begin(self) -> None:
+        titles = [wrapped(c.title, c.width_mm * mm - _PAD, self.size) for c in self.cols]
+        height = max(map(len, titles)) * self.leading
+        self.paper.need(height + 3 * self.leading)
+        paper, top = self.paper, self.paper.y - self.size
+        for col, x, lines in zip(self.cols, self.left, titles, strict=True):
+            at = self._edge(col, x)
+            for number, line in enumerate(lines):
+                y = top - number * self.leading
+                paper.text(at, y, line, self.size, bold=True, align=col.align)
+        paper.y -= height + 0.25 * self.leading
+        paper.rule(paper.y, MARGIN, self.right)
+        self.text = paper.canvas.beginText(0, 0)
+        self.text.setFont(FONT, self.size)
+        self.text.setFillColor(HexColor(INK))
+
+    def end(self) -> None:
+        canvas = self.paper.canvas
+        canvas.drawText(self.text)
+        canvas.setLineWidth(0.25)
+        canvas.setStrokeColor(HexColor(RULE))
+        canvas.lines(self.rules)
+        self.rules.clear()
+        self.paper.y -= self.leading * 0.5
+
+    def row(self, row: Sequence[Cell]) -> None:
+        cells = [self._lines(c, cell) for c, cell in zip(self.cols, row, strict=True)]
+        height = max(1, *map(len, cells)) * self.leading + _GAP * self.size
+        if self.paper.lacks(height):
+            self.end()
+            self.paper.turn()
+            self.begin()
+        baseline = self.paper.y - self.size * (1 + _GAP / 2)
+        for col, x, cell, lines in zip(self.cols, self.left, row, cells, strict=True):
+            if isinstance(cell, Chip):
+                self._chip(cell, x, baseline)
+                x += self.size * 1.25
+            elif isinstance(cell, Tick):
+                self.paper.canvas.setLineWidth(0.5)
+                self.paper.canvas.rect(x, baseline - self.size * 0.1, self.size, self.size * 0.9)
+            for number, line in enumerate(lines):
+                at = x
+                if col.align == "right":
+                    at = self._edge(col, x) - width_of(line, self.size)
+                self.text.setTextOrigin(at, baseline - number * self.leading)
+                self.text.textOut(line)
+        self.paper.y -= height
+        y = self.paper.y
+        self.rules.append((MARGIN, y, self.right, y))
+
+    def _edge(self, col: Col, x: float) -> float:
+        """Where the column's text begins, or ends where it is set to the right."""
+        return x + col.width_mm * mm - 1.5 * _PAD if col.align == "right" else x
+
+    def _lines(self, col: Col, cell: Cell) -> list[str]:
+        room = col.width_mm * mm - _PAD
+        if isinstance(cell, str):
+            if not cell:
+                return []
+            if col.wrap:
+                lines = wrapped(cell, room, self.size)
+                return lines if len(lines) <= _LINES else [*lines[: _LINES - 1], "… (see the CSV)"]
+            return [cut(printable(cell), room, self.size)]
+        if isinstance(cell, Chip):
+            return [cut(printable(cell.text), room - self.size * 1.25, self.size)]
+        return []
+
+    def _chip(self, chip: Chip, x: float, baseline: float) -> None:
+        canvas, side = self.paper.canvas, self.size
+        canvas.setLineWidth(0.4)
+        canvas.setStrokeColor(HexColor(INK))
+        canvas.setFillColor(HexColor(chip.colour_hex))
+        canvas.rect(x, baseline - side * 0.15, side, side, fill=1)
+        colour = INK if _is_light(chip.colour_hex) else "#FFFFFF"
+        middle = x + (side - width_of(printable(chip.mark), side * 0.8)) / 2
+        self.paper.text(middle, baseline + side * 0.05, chip.mark, side * 0.8, colour=colour)
+
+
+def _is_light(colour_hex: str) -> bool:
+    """Whether black letters read better on the colour than white ones (luma of Rec. 601)."""
+    red, green, blue = (int(colour_hex[i : i + 2], 16) for i in (1, 3, 5))
+    return 299 * red + 587 * green + 114 * blue > 128_000
