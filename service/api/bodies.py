@@ -47,7 +47,9 @@ def read_as(model: type[ModelT], submitted: Any) -> ModelT:
         raise unfit(error) from error
 
 
-def schema(name: str, *, examples: dict[str, Any], media: str = "application/json") -> dict[str, Any]:
+def schema(
+    name: str, *, examples: dict[str, Any], media: str = "application/json"
+) -> dict[str, Any]:
     """Give the OpenAPI entry of a body that has this component for its schema."""
     shown = {title: {"value": value} for title, value in examples.items()}
     content = {"schema": {"$ref": f"#/components/schemas/{name}"}, "examples": shown}

@@ -19,15 +19,22 @@ def preferred(accept: str, offered: Sequence[str]) -> str:
 
 
 def _range(text: str) -> tuple[str, float]:
+    """Read one range; with a parameter of its own it covers only what has that parameter."""
     media, *parameters = (part.strip().lower() for part in text.split(";"))
     for parameter in parameters:
         name, _, value = parameter.partition("=")
         if name.strip() == "q":
-            try:
-                return media, min(max(float(value), 0.0), 1.0)
-            except ValueError:
-                return media, 0.0
+            return media, _weight(value)
+        if name.strip() != "charset":
+            media = f"{media};{parameter}"
     return media, 1.0
+
+
+def _weight(value: str) -> float:
+    try:
+        return min(max(float(value), 0.0), 1.0)
+    except ValueError:
+        return 0.0
 
 
 def _quality(media: str, ranges: list[tuple[str, float]]) -> float:

@@ -46,9 +46,7 @@ def instant(text: str) -> datetime:
     try:
         return _INSTANT.validate_python(text)
     except ValidationError as error:
-        raise UnfitError(
-            "after is not a cursor: take it from 'next' of the page before"
-        ) from error
+        raise UnfitError("after is not a cursor: take it from 'next' of the page before") from error
 
 
 def whole(text: str) -> int:

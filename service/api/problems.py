@@ -1,6 +1,6 @@
 """Every error as RFC 9457 problem details: what is wrong, in words, and nothing of the inside."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from http import HTTPStatus
 from typing import Any
 from urllib.parse import quote
@@ -10,7 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
 from starlette.exceptions import HTTPException
-from starlette.routing import Match
+from starlette.routing import BaseRoute, Match
 
 from service.api.guard import SAFE_HEADERS
 from service.custody.identifiers import MalformedIdError
@@ -88,13 +88,13 @@ def _documented(status: int) -> dict[str, Any]:
     return {"description": title, "content": {MEDIA_TYPE: content}}
 
 
-def install(app: FastAPI) -> None:
-    """Have the application answer every error with a problem."""
+def install(app: FastAPI, routes: Sequence[BaseRoute]) -> None:
+    """Have the application, which has these routes, answer every error with a problem."""
 
     def http(request: Request, error: Any) -> Response:
         headers = dict(error.headers or {})
         if error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
-            headers["Allow"] = ", ".join(sorted(_methods(app, request)))
+            headers["Allow"] = ", ".join(sorted(_methods(routes, request)))
         answer = problem(request, error.status_code, _sentence(request, error))
         answer.headers.update(headers)
         return answer
@@ -139,10 +139,10 @@ def _sentence(request: Request, error: HTTPException) -> str:
     return f"{request.url.path} does not take {request.method}"
 
 
-def _methods(app: FastAPI, request: Request) -> set[str]:
+def _methods(routes: Sequence[BaseRoute], request: Request) -> set[str]:
     """Every method that some route at the address takes; one route alone knows only its own."""
     found: set[str] = set()
-    for route in app.routes:
+    for route in routes:
         if route.matches(request.scope)[0] is not Match.NONE:
             found |= set(getattr(route, "methods", None) or ())
     return found

@@ -7,7 +7,6 @@ in service may err by a factor more, which the regime's weight rows give.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from itertools import pairwise
 
 from service.custody.events import DoubleBagged, Received, Registered, Treated, Weighed
@@ -21,14 +20,15 @@ _STEPS_E: dict[str, tuple[int, int]] = {
     "IIII": (50, 200),
 }
 """Loads, in verification intervals, up to which 0.5 e and 1 e hold; beyond, 1.5 e."""
+_HALF, _MOST = Decimal("0.5"), Decimal("1.5")
 
 
 def permissible_error_g(load_g: int, scale: Scale) -> Decimal:
     """Give the maximum permissible error at verification for a load, in grams (OIML R 76-1 T6)."""
     half, whole = _STEPS_E[scale.accuracy_class]
-    intervals = Fraction(load_g) / Fraction(scale.interval_g)
-    factor = "0.5" if intervals <= half else "1" if intervals <= whole else "1.5"
-    return Decimal(factor) * scale.interval_g
+    interval_g = scale.interval_g
+    factor = _HALF if load_g <= half * interval_g else 1 if load_g <= whole * interval_g else _MOST
+    return factor * interval_g
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ matters. A scan of a parent reaches what was inside it at that time.
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from uuid import UUID
 
 from service.custody.events import (
@@ -71,7 +72,7 @@ class Stay:
     overpack: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class History:
     """A container's folded past.
 
@@ -91,7 +92,7 @@ class History:
     amendments: tuple[Entry, ...] = ()
     carries: bool = False
 
-    @property
+    @cached_property
     def registered(self) -> Happened | None:
         """The first sealing, or None if the container was never registered."""
         return next((h for h in self.happened if isinstance(h.event, Registered)), None)

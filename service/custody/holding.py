@@ -22,6 +22,7 @@ from service.custody.events import (
 from service.custody.history import Happened, History
 from service.custody.regime import HoldingLimit, StoreBand
 from service.custody.rules import CategoryRules, Rules
+from service.custody.site import Site
 from service.custody.words import ClockStart, Condition, Whereabouts
 
 SATURDAY = 5
@@ -167,8 +168,7 @@ def _of_limit(
         return
     if sealed.event.container_kind not in limit.kinds:
         return
-    season = rules.site.season_on(rules.site.local_day(clock_from))
-    if limit.season not in ("any", season):
+    if limit.season != "any" and limit.season != _season(clock_from, rules.site):
         return
     if not stretches:
         return
@@ -181,6 +181,10 @@ def _of_limit(
         else:
             due_at = due(limit, clock_from, rules.site.zone)
         yield Deadline(limit, clock_from, due_at, from_at, until_at)
+
+
+def _season(at: datetime, site: Site) -> str:
+    return site.season_on(site.local_day(at))
 
 
 def _running(

@@ -69,8 +69,12 @@ class Standing:
 
 def stand(history: History, rules: Rules) -> Standing:
     """Say how a container stands after all that is known of it."""
-    case = Case(history, rules)
-    sealed = case.sealed
+    return stand_case(Case(history, rules))
+
+
+def stand_case(case: Case) -> Standing:
+    """Say the same of a case that is judged too."""
+    history, sealed = case.history, case.sealed
     custody = _custody(case, sealed)
     walk = case.walk
     left = _last(case, Dispatched)

@@ -231,7 +231,7 @@ class Case:
         That is at its disposal, or, for what is found at disposal or after it, when the authority
         was told.
         """
-        if self.disposed_at is not None and self.disposed_at > opened_at:
+        if self.disposed_at is None or self.disposed_at > opened_at:
             return self.disposed_at
         return self.told(opened_at, "route", "other")
 

@@ -42,9 +42,13 @@ def judge(history: History, rules: Rules) -> tuple[Violation, ...]:
     A container that only carried others (a cart, an outer bag) has no history of its own and is
     not judged. Violations are ordered by opening, code and evidence.
     """
-    if history.carries and history.registered is None:
+    return judge_case(Case(history, rules))
+
+
+def judge_case(case: Case) -> tuple[Violation, ...]:
+    """Judge as ``judge`` does; who also asks how the container stands pays for one case only."""
+    if case.history.carries and case.history.registered is None:
         return ()
-    case = Case(history, rules)
     found = (violation for check in CHECKS for violation in check(case))
     return tuple(sorted(found, key=lambda v: (v.opened_at, v.code, v.evidence)))
 

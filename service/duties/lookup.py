@@ -41,6 +41,25 @@ class ContainerView:
 
 
 @dataclass(frozen=True, slots=True)
+class ConsignmentTotals:
+    """A consignment in figures.
+
+    Attributes:
+        weighed_twice: How many were weighed before they left and again at their receipt.
+        difference_g: What those weighed less at their receipt.
+    """
+
+    containers: int
+    received: int
+    refused: int
+    under_way: int
+    sent_g: int
+    received_g: int
+    weighed_twice: int
+    difference_g: int
+
+
+@dataclass(frozen=True, slots=True)
 class Consignment:
     """One consignment with what it carried, a row a container."""
 
@@ -53,10 +72,23 @@ class Consignment:
         return tuple(row for row in self.cargo if row.end == "received")
 
     @property
-    def weighed_twice(self) -> tuple[Row[Any], ...]:
-        """What was weighed before it left and again at its receipt."""
-        return tuple(
-            row for row in self.cargo if row.sent_g is not None and row.received_g is not None
+    def totals(self) -> ConsignmentTotals:
+        """Give its counts and weights."""
+        ends = [row.end for row in self.cargo]
+        both = [
+            row.sent_g - row.received_g
+            for row in self.cargo
+            if row.sent_g is not None and row.received_g is not None
+        ]
+        return ConsignmentTotals(
+            containers=len(ends),
+            received=ends.count("received"),
+            refused=ends.count("refused"),
+            under_way=ends.count(None),
+            sent_g=sum(row.sent_g or 0 for row in self.cargo),
+            received_g=sum(row.received_g or 0 for row in self.cargo),
+            weighed_twice=len(both),
+            difference_g=sum(both),
         )
 
 
@@ -169,6 +201,7 @@ def regime(regime_id: str) -> Regime:
 __all__ = [
     "PAGE_MAX",
     "Consignment",
+    "ConsignmentTotals",
     "ContainerFilter",
     "ContainerView",
     "NotFoundError",

@@ -15,6 +15,7 @@ _PLAIN = {
     "string_pattern_mismatch": "holds a control character",
     "dict_type": "must be an object",
     "model_type": "must be an object",
+    "model_attributes_type": "must be an object",
     "tuple_type": "must be a list",
     "uuid_parsing": "is not a UUID",
     "uuid_type": "is not a UUID",
@@ -25,9 +26,8 @@ _PLAIN = {
 
 def malformed(error: ValidationError) -> str:
     """Give one sentence for each problem, with the field it is about."""
-    return "; ".join(
-        dict.fromkeys(in_words(e["type"], e["loc"], e["msg"]) for e in error.errors(include_url=False))
-    )
+    faults = error.errors(include_url=False)
+    return "; ".join(dict.fromkeys(in_words(e["type"], e["loc"], e["msg"]) for e in faults))
 
 
 def in_words(kind: str, where: tuple[int | str, ...], message: str) -> str:
@@ -38,5 +38,11 @@ def in_words(kind: str, where: tuple[int | str, ...], message: str) -> str:
         return message.removeprefix("Value error, ")
     if kind.startswith("datetime"):
         return f"{field} is not a date and time with zone, such as 2026-07-01T10:00:00+05:30"
-    said = _PLAIN.get(kind) or message[:1].lower() + message[1:]
-    return f"{field} {said}".strip() if not said.startswith("kind ") else said
+    said = _PLAIN.get(kind) or _must(message)
+    return said if said.startswith("kind ") else f"{field or 'it'} {said}"
+
+
+def _must(message: str) -> str:
+    if message.startswith("Input should "):
+        return message.replace("Input should ", "must ", 1)
+    return message[:1].lower() + message[1:]

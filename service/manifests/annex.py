@@ -11,11 +11,11 @@ from service.manifests.printed import CAREFUL, chip, container, kg, moment
 _SIZE = 6.2
 _YEAR = len("2026-")
 _COLS = [
-    Col("", 4), Col("line", 8, "right"), Col("container", 22), Col("category", 19),
-    Col("unit", 24), Col("kg", 11, "right"), Col("sealed", 19), Col("2×", 4),
-    Col("collected", 13), Col("stored", 13), Col("dispatched", 13), Col("consignment", 17),
-    Col("received", 13), Col("recd kg", 11, "right"), Col("treated: step, cycle", 40),
-    Col("disposed", 13), Col("outlet", 16), Col("receipt", 13), Col("V", 9),
+    Col("", 4), Col("line", 8, "right"), Col("container", 21), Col("category", 17),
+    Col("unit", 26), Col("kg", 11, "right"), Col("sealed", 19), Col("", 3), Col("2×", 4),
+    Col("collected", 13), Col("stored", 13), Col("dispatched", 13), Col("consignment", 16),
+    Col("received", 13), Col("recd kg", 11, "right"), Col("treated: step, cycle", 38),
+    Col("disposed", 13), Col("outlet", 14), Col("receipt", 12), Col("V", 8),
 ]  # fmt: skip
 
 
@@ -25,7 +25,7 @@ def annex(paper: Paper, f: QuarterFigures) -> None:
     paper.heading(f"Annex  Containers: {len(f.lines)}", 13)
     paper.paragraph(
         "By category, then time of sealing; line numbers are those of containers.csv. "
-        "· after the time of sealing: sealed before the quarter, not counted as made in it. "
+        "< sealed before the quarter, not counted as made in it. "
         "2×: double-bagged. Later times without the year. V: numbers of the rules not kept (9).",
         7,
     )
@@ -51,7 +51,8 @@ def _row(f: QuarterFigures, number: int, x: ContainerLine, codes: str) -> tuple[
         chip(x.stream),
         f.name(x.unit),
         kg(x.grams),
-        moment(x.sealed_at, zone) + ("" if x.generated or not x.sealed_at else " ·"),
+        moment(x.sealed_at, zone),
+        "" if x.generated or not x.sealed_at else "<",
         "2×" if x.double_bagged_at else "",
         moment(x.collected_at, zone)[_YEAR:],
         moment(x.stored_at, zone)[_YEAR:],

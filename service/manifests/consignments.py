@@ -9,10 +9,12 @@ from uuid import UUID
 from service.custody.balance import Comparison, comparisons
 from service.custody.events import (
     Dispatched,
+    Disposed,
     DoubleBagged,
     Received,
     Refused,
     Registered,
+    Treated,
     Weighed,
 )
 from service.custody.history import Happened, History
@@ -31,7 +33,7 @@ class Sending:
         outcome: ``missing`` is flagged and not found since; ``not received`` is all else that
             has not arrived: on the road, or seen elsewhere.
         sent_g: The last weight before it left, with the outer bags put on since.
-        received_g: The weight found at the receipt.
+        received_g: The weight found at the receipt, or first after it.
         compared: Both weights and both scales' errors, where it was weighed at both ends.
     """
 
@@ -124,11 +126,11 @@ def sendings(
         if v.code is Code.CUSTODY_MISSING and v.open_at(period.now)
         for event in v.evidence
     }
-    compared = _compared(history, rules)
+    compared, found = _compared(history, rules), weights_found(history)
     for departure in _departures(history):
         end = departure.end
         if period.holds(departure.h.at) or (end is not None and period.holds(end.at)):
-            yield _sending(history.container, departure, missing, compared)
+            yield _sending(history.container, departure, missing, found, compared)
 
 
 def _departures(history: History) -> list[_Departure]:
@@ -142,34 +144,54 @@ def _departures(history: History) -> list[_Departure]:
     return found
 
 
+def weights_found(history: History) -> dict[UUID, Happened]:
+    """Give, by the receipt's event, the weighing of what was received.
+
+    It is the receipt's own weight, or the first weighing after it and before anything was done.
+    """
+    found: dict[UUID, Happened] = {}
+    receipt: Happened | None = None
+    for h in history.happened:
+        event = h.event
+        if isinstance(event, Received):
+            receipt = h
+        elif not isinstance(event, Weighed):
+            if isinstance(event, Treated | Dispatched | Disposed):
+                receipt = None
+            continue
+        if receipt is not None and event.weight_g and h.direct:
+            found[receipt.event.id] = h
+            receipt = None
+    return found
+
+
 def _compared(history: History, rules: Rules) -> dict[UUID, Comparison]:
-    """The comparisons whose later weighing is a receipt, by the id of the receipt's event."""
+    """The comparisons of one weighing with the one before, by the id of the later's event."""
     if history.registered is None:
         return {}
     factor = rules.in_service_factor(rules.site.local_day(history.registered.at))
     if factor is None:
         return {}
-    return {
-        pair.later.happened.event.id: pair
-        for pair in comparisons(history, rules.site, factor[0])
-        if isinstance(pair.later.happened.event, Received)
-    }
+    pairs = comparisons(history, rules.site, factor[0])
+    return {pair.later.happened.event.id: pair for pair in pairs}
 
 
 def _sending(
-    container: str, departure: _Departure, missing: set[UUID], compared: dict[UUID, Comparison]
+    container: str,
+    departure: _Departure,
+    missing: set[UUID],
+    found: dict[UUID, Happened],
+    compared: dict[UUID, Comparison],
 ) -> Sending:
     left, end = departure.h, departure.end
     assert isinstance(left.event, Dispatched)
-    arrival = end.event if end is not None and isinstance(end.event, Received) else None
-    pair = compared.get(end.event.id) if end is not None else None
-    if pair is not None and pair.earlier.happened.at > left.at:
-        pair = None
-    outcome: Outcome = "not received"
+    outcome: Outcome = "missing" if left.event.id in missing else "not received"
+    party, received_at, weighing = "", None, None
     if end is not None:
-        outcome = "received" if arrival else "refused"
-    elif left.event.id in missing:
-        outcome = "missing"
+        assert isinstance(end.event, Received | Refused)
+        outcome = "received" if isinstance(end.event, Received) else "refused"
+        party, received_at, weighing = end.event.party, end.at, found.get(end.event.id)
+    pair = compared.get(weighing.event.id) if weighing else None
     return Sending(
         consignment=left.event.consignment,
         container=container,
@@ -177,13 +199,18 @@ def _sending(
         left_at=left.at,
         sent_g=departure.sent_g,
         outcome=outcome,
-        received_by=end.event.party
-        if end is not None and isinstance(end.event, Received | Refused)
-        else "",
-        received_at=end.at if end is not None else None,
-        received_g=(arrival.weight_g or None) if arrival and end and end.direct else None,
-        compared=pair,
+        received_by=party,
+        received_at=received_at,
+        received_g=weight_of(weighing),
+        compared=pair if pair and pair.earlier.happened.at <= left.at else None,
     )
+
+
+def weight_of(weighing: Happened | None) -> int | None:
+    """Give the grams of a weighing, or None where there is none."""
+    if weighing is None or not isinstance(weighing.event, Received | Weighed):
+        return None
+    return weighing.event.weight_g
 
 
 def consignments(sent: Iterable[Sending], period: Period) -> tuple[Consignment, ...]:

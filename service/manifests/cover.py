@@ -21,7 +21,7 @@ _WORDS = {
 PREVAIL = (
     "Local codes, the site's authorisation and licensed practice prevail over this paper. It is no "
     "legal advice. A value marked “from memory” was not checked against the published text: check "
-    "it before you act on it."
+    "it before you act on it. Section 12 lists the texts."
 )
 
 
@@ -32,8 +32,6 @@ def cover(paper: Paper, f: QuarterFigures) -> None:
     _totals(paper, f)
     _duties(paper, f)
     _ground(paper, f)
-    paper.need(150)
-    paper.heading("Signed")
     paper.sign_off(["Prepared by", "Checked by (officer)", "Seen by (inspector)"])
 
 
@@ -137,6 +135,3 @@ def _ground(paper: Paper, f: QuarterFigures) -> None:
     paper.heading("What stands behind the rules applied")
     paper.paragraph(" ".join(f.status.split()))
     paper.paragraph(PREVAIL, bold=True)
-    paper.paragraph(
-        "Each clause on this paper says how it was checked: section 12."
-    )

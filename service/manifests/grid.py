@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
-from reportlab.lib.colors import HexColor
+from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.units import mm
 
 from service.manifests.lettering import FONT, cut, printable, width_of, wrapped
@@ -12,7 +13,7 @@ from service.manifests.paper import INK, MARGIN, RULE, Paper
 
 _LEADING = 1.3
 _PAD = 1.0 * mm
-_GAP = 0.3
+_GAP = 0.2
 """Room between two rows, in ems."""
 _LINES = 12
 """A cell on paper has at most so many lines; the CSV has the whole."""
@@ -70,26 +71,31 @@ class _Grid:
         self.text: Any = None
 
     def begin(self) -> None:
+        if any(col.title for col in self.cols):
+            self._header()
+        self.text = self.paper.canvas.beginText(0, 0)
+        self.text.setFont(FONT, self.size)
+        self.text.setFillColor(_colour(INK))
+        self.paper.canvas.setLineWidth(0.5)
+        self.paper.canvas.setStrokeColor(_colour(INK))
+
+    def _header(self) -> None:
         titles = [wrapped(c.title, c.width_mm * mm - _PAD, self.size) for c in self.cols]
         height = max(map(len, titles)) * self.leading
         self.paper.need(height + 3 * self.leading)
         paper, top = self.paper, self.paper.y - self.size
         for col, x, lines in zip(self.cols, self.left, titles, strict=True):
-            at = self._edge(col, x)
             for number, line in enumerate(lines):
                 y = top - number * self.leading
-                paper.text(at, y, line, self.size, bold=True, align=col.align)
+                paper.text(self._edge(col, x), y, line, self.size, bold=True, align=col.align)
         paper.y -= height + 0.25 * self.leading
         paper.rule(paper.y, MARGIN, self.right)
-        self.text = paper.canvas.beginText(0, 0)
-        self.text.setFont(FONT, self.size)
-        self.text.setFillColor(HexColor(INK))
 
     def end(self) -> None:
         canvas = self.paper.canvas
         canvas.drawText(self.text)
         canvas.setLineWidth(0.25)
-        canvas.setStrokeColor(HexColor(RULE))
+        canvas.setStrokeColor(_colour(RULE))
         canvas.lines(self.rules)
         self.rules.clear()
         self.paper.y -= self.leading * 0.5
@@ -107,7 +113,6 @@ class _Grid:
                 self._chip(cell, x, baseline)
                 x += self.size * 1.25
             elif isinstance(cell, Tick):
-                self.paper.canvas.setLineWidth(0.5)
                 self.paper.canvas.rect(x, baseline - self.size * 0.1, self.size, self.size * 0.9)
             for number, line in enumerate(lines):
                 at = x
@@ -137,16 +142,24 @@ class _Grid:
         return []
 
     def _chip(self, chip: Chip, x: float, baseline: float) -> None:
-        canvas, side = self.paper.canvas, self.size
-        canvas.setLineWidth(0.4)
-        canvas.setStrokeColor(HexColor(INK))
-        canvas.setFillColor(HexColor(chip.colour_hex))
+        canvas, text, side, small = self.paper.canvas, self.text, self.size, self.size * 0.8
+        canvas.setFillColor(_colour(chip.colour_hex))
         canvas.rect(x, baseline - side * 0.15, side, side, fill=1)
-        colour = INK if _is_light(chip.colour_hex) else "#FFFFFF"
-        middle = x + (side - width_of(printable(chip.mark), side * 0.8)) / 2
-        self.paper.text(middle, baseline + side * 0.05, chip.mark, side * 0.8, colour=colour)
+        mark = printable(chip.mark)
+        text.setFont(FONT, small)
+        text.setFillColor(_colour(INK if _is_light(chip.colour_hex) else "#FFFFFF"))
+        text.setTextOrigin(x + (side - width_of(mark, small)) / 2, baseline + side * 0.05)
+        text.textOut(mark)
+        text.setFont(FONT, self.size)
+        text.setFillColor(_colour(INK))
 
 
+@cache
+def _colour(colour_hex: str) -> Color:
+    return HexColor(colour_hex)
+
+
+@cache
 def _is_light(colour_hex: str) -> bool:
     """Whether black letters read better on the colour than white ones (luma of Rec. 601)."""
     red, green, blue = (int(colour_hex[i : i + 2], 16) for i in (1, 3, 5))

@@ -8,7 +8,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 FONT = "PaperText"
-NO_SHAPE = "□"
+NO_SHAPE = "\N{REPLACEMENT CHARACTER}"
 
 
 def font() -> TTFont:
@@ -21,7 +21,7 @@ def font() -> TTFont:
 
 @lru_cache(maxsize=65_536)
 def printable(text: str) -> str:
-    """Give the text on one line, accents composed; what the font has no shape for becomes a box."""
+    """Give the text on one line, accents composed; what the font has no shape for becomes �."""
     if text.isascii() and text.isprintable():
         return text
     shapes = font().face.charToGlyph

@@ -12,7 +12,6 @@ from service.custody.events import (
     Disposed,
     Labelled,
     Notified,
-    Received,
     Registered,
     Spilled,
     Stored,
@@ -23,6 +22,7 @@ from service.custody.regime import Category
 from service.custody.rules import Rules
 from service.custody.standing import stand
 from service.custody.words import ContainerKind
+from service.manifests.consignments import weight_of, weights_found
 from service.manifests.tally import Period
 
 _NO_ACT = (Labelled, Notified, Spilled)
@@ -273,12 +273,8 @@ def _consignments(history: History) -> tuple[str, ...]:
 
 
 def _received_g(history: History) -> int | None:
-    weights = (
-        h.event.weight_g
-        for h in reversed(history.happened)
-        if isinstance(h.event, Received) and h.direct
-    )
-    return next((w for w in weights if w), None)
+    found = tuple(weights_found(history).values())
+    return weight_of(found[-1]) if found else None
 
 
 def _treatments(history: History, grams: int | None) -> tuple[Treatment, ...]:

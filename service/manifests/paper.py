@@ -3,7 +3,7 @@
 It knows nothing of waste; the same calls give the same bytes.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from io import BytesIO
 
 from reportlab.lib.colors import HexColor
@@ -17,7 +17,7 @@ _BOLD = 0.03
 """Bold is the regular letter with its outline drawn as well, this many ems wide."""
 MARGIN = 10 * mm
 _HEAD = 12 * mm
-_FOOT = 10 * mm
+_FOOT = 6 * mm
 _TOTAL_PAGES = "total-pages"
 
 INK, GREY, RULE = "#000000", "#555555", "#999999"
@@ -51,7 +51,7 @@ class Paper:
     def _frame(self) -> None:
         left, right = self._head
         y = self._size[1] - MARGIN - 3 * mm
-        self.text(MARGIN, y, left, 8, bold=True)
+        self.text(MARGIN, y, cut(printable(left), self.width - 75 * mm, 8), 8, bold=True)
         self.text(MARGIN + self.width, y, right, 8, align="right", colour=GREY)
         self.rule(y - 2 * mm)
         y = MARGIN
@@ -113,11 +113,11 @@ class Paper:
         self.text(MARGIN + 3 * mm, self.y + 2.6 * mm, text, 11, bold=True)
         self.y -= 2 * mm
 
-    def sign_off(self, titles: Iterable[str]) -> None:
+    def sign_off(self, titles: Sequence[str]) -> None:
         """Draw a line to sign on for each title."""
+        self.need(9 * mm * len(titles))
         for title in titles:
-            self.need(11 * mm)
-            self.y -= 10 * mm
+            self.y -= 9 * mm
             self.text(MARGIN, self.y, title, 8.5)
             for label, x0, x1 in (("name", 45, 100), ("signature", 104, 155), ("date", 159, 190)):
                 self.text(MARGIN + x0 * mm, self.y - 3.2 * mm, label, 6, colour=GREY)

@@ -10,7 +10,7 @@ from service.manifests.flagged import GROUND, CodeCount, Flagged
 from service.manifests.grid import Cell, Col, Tick, grid
 from service.manifests.lines import Stream
 from service.manifests.paper import Paper
-from service.manifests.printed import amounts, chip, container, kg, moment, short, yes
+from service.manifests.printed import CAREFUL, amounts, chip, container, kg, moment, short, yes
 from service.manifests.tally import Amount
 
 _AMOUNT = [

@@ -1,18 +1,16 @@
 """Turn entries into rows and rows into entries, and gather the entries a container's fold needs."""
 
 import json
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Connection, Row, and_, or_, select
+from sqlalchemy import Connection, Row, and_, select
 
 from service.custody.events import (
     EVENT,
     Amended,
-    Dispatched,
     Entry,
     Event,
     Happening,
@@ -20,8 +18,7 @@ from service.custody.events import (
     Received,
     Unpacked,
 )
-from service.custody.history import History, fold
-from service.store.tables import CONSIGNED, NAMED, RECORD
+from service.store.tables import RECORD
 
 CHUNK = 500
 """Values in one IN list, well below every database's limit."""
@@ -29,11 +26,11 @@ CHUNK = 500
 END = datetime.max.replace(tzinfo=UTC)
 
 
-def chunks(values: Iterable[Any]) -> Iterator[list[Any]]:
+def chunks(values: Iterable[Any], size: int = CHUNK) -> Iterator[list[Any]]:
     """Cut values into lists that fit an IN list."""
     held = list(values)
-    for i in range(0, len(held), CHUNK):
-        yield held[i : i + CHUNK]
+    for i in range(0, len(held), size):
+        yield held[i : i + size]
 
 
 def body(event: Event) -> str:
@@ -116,107 +113,6 @@ class Entries:
                 for row in self._connection.execute(select(RECORD).where(wanted))
             )
         return found
-
-    def histories(self, containers: Collection[str]) -> dict[str, History]:
-        """Fold each container from its own entries, its parents' and its consignments' receipts."""
-        seqs = self._named(containers)
-        folded: dict[str, History] = {}
-        loaded: set[tuple[str, str, datetime, datetime | None]] = set()
-        consigned: set[tuple[str, str]] = set()
-        waiting = set(containers)
-        while waiting:
-            for container in waiting:
-                folded[container] = fold(container, self.by_seq(seqs[container]).values())
-            grown = self._with_parents(folded, waiting, seqs, loaded)
-            grown |= self._with_receipts(folded, waiting, seqs, consigned)
-            waiting = grown
-        return folded
-
-    def _named(self, containers: Collection[str]) -> dict[str, set[int]]:
-        seqs: dict[str, set[int]] = {c: set() for c in containers}
-        for chunk in chunks(containers):
-            wanted = and_(NAMED.c.facility == self._facility, NAMED.c.container.in_(chunk))
-            for row in self._connection.execute(
-                select(NAMED.c.container, NAMED.c.seq).where(wanted)
-            ):
-                seqs[row.container].add(row.seq)
-        every = set().union(*seqs.values())
-        self.by_seq(every)
-        return seqs
-
-    def _with_parents(
-        self,
-        folded: dict[str, History],
-        waiting: set[str],
-        seqs: dict[str, set[int]],
-        loaded: set[tuple[str, str, datetime, datetime | None]],
-    ) -> set[str]:
-        """Add the parents' entries of stays not yet looked at; give the containers that grew."""
-        stays: dict[str, list[tuple[str, datetime, datetime]]] = defaultdict(list)
-        for container in waiting:
-            for stay in folded[container].stays:
-                key = (container, stay.parent, stay.from_at, stay.until_at)
-                if key not in loaded:
-                    loaded.add(key)
-                    stays[stay.parent].append((container, stay.from_at, stay.until_at or END))
-        grown = set()
-        for chunk in chunks(stays):
-            rows = self._of_parents({p: stays[p] for p in chunk})
-            self.by_seq({row.seq for row in rows})
-            for row in rows:
-                for container, from_at, until_at in stays[row.container]:
-                    if from_at <= row.at <= until_at and row.seq not in seqs[container]:
-                        seqs[container].add(row.seq)
-                        grown.add(container)
-        return grown
-
-    def _of_parents(
-        self, stays: dict[str, list[tuple[str, datetime, datetime]]]
-    ) -> Sequence[Row[Any]]:
-        ranges = [
-            and_(
-                NAMED.c.facility == self._facility,
-                NAMED.c.container == parent,
-                NAMED.c.reaches,
-                NAMED.c.at >= min(from_at for _, from_at, _ in spans),
-                NAMED.c.at <= max(until_at for _, _, until_at in spans),
-            )
-            for parent, spans in stays.items()
-        ]
-        found: list[Row[Any]] = []
-        for i in range(0, len(ranges), 100):
-            found += self._connection.execute(select(NAMED).where(or_(*ranges[i : i + 100])))
-        return found
-
-    def _with_receipts(
-        self,
-        folded: dict[str, History],
-        waiting: set[str],
-        seqs: dict[str, set[int]],
-        consigned: set[tuple[str, str]],
-    ) -> set[str]:
-        """Add what else is known of the containers' consignments."""
-        members: dict[str, list[str]] = defaultdict(list)
-        for container in waiting:
-            for h in folded[container].happened:
-                if isinstance(h.event, Dispatched):
-                    key = (container, h.event.consignment)
-                    if key not in consigned:
-                        consigned.add(key)
-                        members[h.event.consignment].append(container)
-        grown = set()
-        for chunk in chunks(members):
-            wanted = and_(
-                CONSIGNED.c.facility == self._facility, CONSIGNED.c.consignment.in_(chunk)
-            )
-            rows = self._connection.execute(select(CONSIGNED).where(wanted)).all()
-            self.by_seq({row.seq for row in rows})
-            for row in rows:
-                for container in members[row.consignment]:
-                    if row.seq not in seqs[container]:
-                        seqs[container].add(row.seq)
-                        grown.add(container)
-        return grown
 
 
 def speaks_of(entry: Entry, original: Entry | None) -> Iterator[tuple[str, datetime, bool]]:

@@ -17,6 +17,7 @@ from service.custody.verdict import Code, Violation
 from service.custody.violations import judge
 from service.custody.words import Severity
 from service.store.entries import Entries, chunks
+from service.store.gathering import histories
 from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
 
 
@@ -35,11 +36,11 @@ def project(
     containers: Collection[str],
 ) -> Projected:
     """Refold the containers and replace their rows; stays change what else must be refolded."""
-    histories = reader.histories(containers)
+    folded = histories(connection, facility, reader, containers)
     before = _violations_before(connection, facility, containers)
     containers_now: list[dict[str, Any]] = []
     violations: list[tuple[str, tuple[Violation, ...]]] = []
-    for history in histories.values():
+    for history in folded.values():
         if history.carries and history.registered is None:
             containers_now.append(_carrier_row(facility, history.container))
             continue
@@ -49,7 +50,7 @@ def project(
         _delete(connection, facility, table, table.c.container, containers)
     _delete(connection, facility, STAY, STAY.c.child, containers)
     _delete(connection, facility, CARRIED, CARRIED.c.container, containers)
-    waste = [h for h in histories.values() if h.registered is not None or not h.carries]
+    waste = [h for h in folded.values() if h.registered is not None or not h.carries]
     _insert(connection, CONTAINER, containers_now)
     _insert(connection, STAY, (r for h in waste for r in stay_rows(facility, h)))
     _insert(connection, CARRIED, (r for h in waste for r in carried(facility, h)))

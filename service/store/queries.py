@@ -11,6 +11,7 @@ from service.custody.events import Entry
 from service.custody.history import History
 from service.custody.verdict import Violation
 from service.store.entries import Entries, from_row
+from service.store.gathering import histories
 from service.store.projections import violation_of
 from service.store.tables import CARRIED, CONTAINER, RECORD, VIOLATION
 
@@ -144,7 +145,7 @@ def violation_counts(
 
 def history(connection: Connection, facility: str, container: str) -> History:
     """Fold one container."""
-    return Entries(connection, facility).histories([container])[container]
+    return histories(connection, facility, Entries(connection, facility), [container])[container]
 
 
 def entries_after(
@@ -179,23 +180,27 @@ def histories_until(
 ) -> Iterator[History]:
     """Fold every container sealed before ``until`` that was not closed before ``open_since``.
 
-    Containers that were never registered but to which something happened are among them.
+    Containers that were never registered but to which something happened are among them, and so
+    are those closed earlier of which something is still wrong.
     """
-    c = CONTAINER.c
+    c, v = CONTAINER.c, VIOLATION.c
+    wrong = select(v.container).where(
+        v.facility == facility,
+        v.opened_at < until,
+        or_(v.closed_at.is_(None), v.closed_at >= open_since),
+    )
     conditions = (
         c.facility == facility,
         or_(c.sealed_at.is_(None), c.sealed_at < until),
-        or_(c.closed_at.is_(None), c.closed_at >= open_since),
-        c.carries.is_(False) | c.sealed_at.is_not(None),
-        c.state != "labelled",
+        or_(c.closed_at.is_(None), c.closed_at >= open_since, c.container.in_(wrong)),
+        c.state.not_in(("labelled", "carrying")),
     )
     ids = list(
         connection.execute(select(c.container).where(*conditions).order_by(c.container)).scalars()
     )
     for low in range(0, len(ids), HISTORY_CHUNK):
-        yield from (
-            Entries(connection, facility).histories(ids[low : low + HISTORY_CHUNK]).values()
-        )
+        some, reader = ids[low : low + HISTORY_CHUNK], Entries(connection, facility)
+        yield from histories(connection, facility, reader, some).values()
 
 
 def entries_of_kind(

@@ -157,7 +157,7 @@ def records(draw: st.DrawFn) -> list[Entry]:
         Entry(
             EVENT.validate_python(said),
             T0 + timedelta(hours=draw(hours)),
-            draw(st.sampled_from([0, 0, 0, 60, 61, -7_200, 90_000])),
+            draw(st.sampled_from([0, 0, 0, 60, 61, -7_200, 8_600_000_000, -8_600_000_000])),
             draw(st.sampled_from([(), (), (BAG,)])),
             draw(st.sampled_from([None, None, Origin("register.csv", 1, "clerk")])),
         )

@@ -7,7 +7,7 @@ import pytest
 from service.custody.verdict import CATALOGUE, Code
 from service.custody.violations import assess, judge
 from tests.house import rules
-from tests.trade import at, bag, handled_well, sharps_box
+from tests.trade import BAG, at, bag, handled_well, sharps_box
 
 T0, HOUR = at("2026-07-06 10:00"), timedelta(hours=1)
 HOUSE = rules()
@@ -62,15 +62,22 @@ def test_a_violation_stands_from_its_opening_until_its_closing() -> None:
     assert not found.open_at(T0 + 2 * HOUR)
 
 
-@pytest.mark.parametrize("about", ["route", "other"])
-def test_a_standing_fact_closes_at_disposal_or_when_the_authority_was_told(about: str) -> None:
-    """An open bag at the ward: told of, then disposed of."""
-    story = bag().sealed(T0, closed=False)
+def test_a_standing_fact_closes_at_disposal() -> None:
+    """A bag left open at the ward stays so until it is gone; a notice does not close it."""
+    story = bag().sealed(T0, closed=False).notified(T0 + HOUR, "other")
     assert story.only("packing.open", HOUSE).closed_at is None
-    story.notified(T0 + HOUR, about)
-    assert story.only("packing.open", HOUSE).closed_at == T0 + HOUR
     story.disposed(T0 + 9 * HOUR)
     assert story.only("packing.open", HOUSE).closed_at == T0 + 9 * HOUR
+
+
+@pytest.mark.parametrize(("about", "closes"), [("route", True), ("other", True), ("spill", False)])
+def test_what_is_found_at_disposal_closes_when_the_authority_was_told(
+    about: str, closes: bool
+) -> None:
+    """A false label read when it was buried: nothing can be put right, only told."""
+    story = bag().sealed(T0).disposed(T0 + HOUR, false=[BAG]).notified(T0 + 2 * HOUR, about)
+    found = story.only("label.not_genuine", HOUSE)
+    assert found.closed_at == (T0 + 2 * HOUR if closes else None)
 
 
 def test_amending_the_seal_away_takes_its_violations_away() -> None:

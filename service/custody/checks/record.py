@@ -6,6 +6,9 @@ from service.custody.balance import comparisons
 from service.custody.events import Disposed, Inspected, Labelled, Notified, Treated
 from service.custody.verdict import Case, Code, Found
 
+_SOON = timedelta(hours=1)
+"""No rule asks for less than an hour, and nearly everything is recorded sooner."""
+
 
 def not_genuine(case: Case) -> Found:
     """A presented code failed its check character or its keyed tag."""
@@ -30,12 +33,13 @@ def weight_mismatch(case: Case) -> Found:
     for pair in comparisons(case.history, case.rules.site, factor[0]):
         if pair.disagree:
             h = pair.later.happened
+            explained_g = f"{pair.tolerance_g.normalize():f}"
             yield case.violation(
                 Code.WEIGHT_MISMATCH,
                 h.at,
                 f"{pair.later.weight_g} g after {pair.earlier.weight_g} g"
                 + (f" and {pair.later.tare_g} g of outer bag" if pair.later.tare_g else "")
-                + f": {pair.difference_g:+d} g, scale error explains {pair.tolerance_g.normalize():f} g",
+                + f": {pair.difference_g:+d} g, scale error explains {explained_g} g",
                 pair.earlier.happened,
                 h,
                 closed_at=case.closing(h.at),
@@ -71,9 +75,9 @@ def wrong_item(case: Case) -> Found:
 def recorded_late(case: Case) -> Found:
     """An event was recorded later than the text or the house rule allows."""
     for h in case.happened:
-        if isinstance(h.event, Labelled | Notified):
-            continue
         entry = h.entry
+        if isinstance(h.event, Labelled | Notified) or entry.recorded_at - h.at <= _SOON:
+            continue
         if entry.event.id != h.event.id:  # only the amendment has arrived, not what it corrects
             continue
         name = "import_within" if entry.origin is not None else "record_within"

@@ -19,12 +19,13 @@ _NUMBERS = {
     ".": re.compile(r"[+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?"),
     ",": re.compile(r"[+-]?[0-9]{1,9}(?:,[0-9]{1,9})?"),
 }
-_WITH_UNIT = re.compile(r"(.*?)\s*([^\W\d_]+|%|°C)", re.DOTALL)
+_WITH_UNIT = re.compile(r"(.*[0-9])\s*([^\W\d_]+|%|°C)", re.DOTALL)
 UNITS: dict[str, tuple[int, str]] = {
     "kg": (3, "kg"),
     "g": (0, "g"),
     "percent": (-2, "%"),
     "fraction": (0, ""),
+    "each": (0, ""),
     "celsius": (0, "°C"),
 }
 """By how many powers of ten a unit is above the field's own, and how it is written in a cell."""
@@ -64,6 +65,7 @@ class Split:
 
     def __call__(self, cell: Any) -> Any:
         """Give the parts that are not empty."""
+        cell = text(cell)
         if not isinstance(cell, str):
             return cell
         parts = re.split("[" + re.escape(self.separators) + "]", cell)

@@ -217,8 +217,16 @@ def test_the_same_place_or_an_unknown_one_is_no_second_place() -> None:
 
 def test_a_cart_seen_elsewhere_does_not_speak_of_the_bag() -> None:
     """Only the bag's own label can have been copied."""
-    story = bag().sealed(T0, place="ward-3").packed(T0).stored(T0, CART, place="plant")
+    story = bag().sealed(T0, place="ward-3").packed(T0).stored(T0, CART, place="yard-store")
     assert not story.every("custody.two_places", HOUSE)
+
+
+@pytest.mark.parametrize("told", ["labelled", "notified", "lost"])
+def test_what_is_told_from_a_desk_is_no_sighting(told: str) -> None:
+    """A loss reported at the yard does not put the bag there."""
+    story = getattr(bag().sealed(T0, place="ward-3"), told)(T0, place="yard-store")
+    assert not story.every("custody.two_places", HOUSE)
+    assert story.weighed(T0, 900, place="yard-store").every("custody.two_places", HOUSE)
 
 
 def test_one_label_on_two_bags() -> None:

@@ -105,6 +105,21 @@ def test_only_the_time_under_the_condition_counts_where_the_text_says_so() -> No
     assert story.standing(text).due_at == T0 + 148 * HOUR
 
 
+def test_days_are_counted_under_the_condition_as_hours_are() -> None:
+    """A day warm, ten cold, warm again: six of seven days are left."""
+    text = rules(holding=[holding(days=7, conditions=["ambient"], mixing="per_condition")])
+    story = in_cold_room(T0 + 24 * HOUR).stored(T0 + 264 * HOUR)
+    assert story.standing(text).due_at == T0 + (264 + 6 * 24) * HOUR
+
+
+def test_what_was_used_up_is_over_the_moment_it_comes_back() -> None:
+    """All 48 h were spent warm: at once after the cold it is over again."""
+    text = rules(holding=[holding(48, conditions=["ambient"], mixing="per_condition")])
+    story = in_cold_room(T0 + 50 * HOUR).stored(T0 + 60 * HOUR)
+    opened = [v.opened_at for v in story.every("holding.exceeded", text)]
+    assert opened == [DUE + INSTANT, T0 + 60 * HOUR]
+
+
 def test_time_in_use_at_the_unit_counts_too_where_the_clock_starts_with_the_first_item() -> None:
     """In use for 10 h before sealing: 38 h are left, however conditions mix."""
     for mixing in ("strictest", "per_condition"):

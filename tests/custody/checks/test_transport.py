@@ -51,7 +51,9 @@ def test_another_seal_or_a_broken_one(seal: str | None, intact: bool | None, fla
 def test_a_broken_seal_is_flagged_though_no_departure_is_known() -> None:
     """The departure may still be in a phone without network."""
     story = bag().sealed(T0).received(T0 + HOUR, seal_intact=False)
-    assert story.only("transport.seal_changed", HOUSE).evidence == (story.last("received").id,)
+    found = story.only("transport.seal_changed", HOUSE)
+    assert found.evidence == (story.last("received").id,)
+    assert found.message == "received with seal ? broken"
 
 
 def test_the_seal_of_the_cart_is_the_seal_of_what_is_in_it() -> None:
@@ -73,11 +75,19 @@ def test_a_day_on_the_road(late: timedelta, flagged: bool) -> None:
 
 @pytest.mark.parametrize("act", ["received", "refused", "treated", "disposed"])
 def test_what_ends_the_road(act: str) -> None:
-    """Received, turned away, or found to have been treated."""
-    story = on_the_road()
+    """Received, turned away, or found to have been treated: what was wrong on the road ends too."""
+    story = bag().sealed(T0).dispatched(T0 + HOUR, seal=None, closed=False, carrier="nobody")
+    on_the_way = (
+        "transport.unsealed",
+        "packing.open",
+        "packing.not_double",
+        "party.not_authorised",
+    )
     assert story.only("custody.overdue", HOUSE).closed_at is None
+    assert [story.only(code, HOUSE).closed_at for code in on_the_way] == [None] * 4
     getattr(story, act)(T0 + 20 * HOUR)
     assert not story.every("custody.overdue", HOUSE)
+    assert [story.only(code, HOUSE).closed_at for code in on_the_way] == [T0 + 20 * HOUR] * 4
 
 
 def test_each_trip_has_its_own_time() -> None:

@@ -1,0 +1,93 @@
+"""What the interface says of itself in OpenAPI beyond what the routes say: bodies and problems."""
+
+from typing import Any
+
+from fastapi import FastAPI
+from pydantic import TypeAdapter
+from pydantic.json_schema import JsonSchemaMode
+
+from service.api.problems import documented
+from service.api.views import FilledLabelOrder, LabelOrder, Problem
+from service.custody.events import EVENT, KINDS, Dispatched
+from service.duties.record import BATCH_MAX
+
+SUMMARY = "Waste segregation and chain of custody, from label to final disposal."
+DESCRIPTION = """
+What happened is recorded, what is wrong is flagged, and only what is malformed or unauthorised is
+refused. Every event has an id made by its sender, so that any request may be sent again. Times are
+RFC 3339 with zone and are given back in UTC; weights are whole grams. Errors are RFC 9457 problem
+details. The rules of the local authority prevail over anything said here.
+"""
+TAGS = [
+    {"name": "labels", "description": "Ids and printed labels."},
+    {"name": "events", "description": "What happened, one or many at a time."},
+    {"name": "containers", "description": "Containers as they stand, with their past."},
+    {"name": "violations", "description": "Rules not kept, now or at any instant."},
+    {"name": "consignments", "description": "What leaves together."},
+    {"name": "rules", "description": "Regimes, and the facility as it is set up."},
+    {"name": "manifests", "description": "The quarter's record."},
+    {"name": "health", "description": "Whether the service can work."},
+]
+_REF = "#/components/schemas/{model}"
+_MODELS: tuple[tuple[str, JsonSchemaMode, TypeAdapter[Any]], ...] = (
+    ("Event", "validation", EVENT),
+    ("LabelOrder", "validation", TypeAdapter(LabelOrder)),
+    ("FilledLabelOrder", "validation", TypeAdapter(FilledLabelOrder)),
+    ("Problem", "serialization", TypeAdapter(Problem)),
+)
+
+
+def complete(app: FastAPI) -> None:
+    """Add to the application's OpenAPI document what its routes cannot say."""
+    document = app.openapi()
+    schemas = document["components"]["schemas"]
+    schemas.update(_schemas())
+    schemas["Recorded"]["properties"]["event"] = {"$ref": _REF.format(model="Event")}
+    for address, operations in document["paths"].items():
+        for operation in operations.values():
+            responses = operation["responses"]
+            responses.update(_everywhere(address))
+            operation["responses"] = dict(sorted(responses.items()))
+    schemas.pop("HTTPValidationError", None)
+    schemas.pop("ValidationError", None)
+
+
+def _everywhere(address: str) -> dict[str, Any]:
+    """Give the problems that any door may answer with."""
+    statuses = (500,) if address == "/health" else (401, 500, 503)
+    return {str(status): told for status, told in documented(*statuses).items()}
+
+
+def _schemas() -> dict[str, Any]:
+    refs, found = TypeAdapter.json_schemas(_MODELS, ref_template=_REF)
+    schemas: dict[str, Any] = found["$defs"]
+    for name, mode, _ in _MODELS:
+        if name not in schemas:
+            schemas[name] = refs[name, mode]
+    for kind in KINDS:
+        schemas[kind.__name__]["required"].append("kind")
+    schemas["EventOrEvents"] = {
+        "title": "EventOrEvents",
+        "anyOf": [
+            {"$ref": _REF.format(model="Event")},
+            {
+                "type": "array",
+                "items": {"$ref": _REF.format(model="Event")},
+                "maxItems": BATCH_MAX,
+            },
+        ],
+    }
+    schemas["ConsignmentOrder"] = _consignment_order(schemas[Dispatched.__name__])
+    return schemas
+
+
+def _consignment_order(dispatched: dict[str, Any]) -> dict[str, Any]:
+    """The event of a departure, without what the door fills in."""
+    given = {"kind", "consignment"}
+    return {
+        **dispatched,
+        "title": "ConsignmentOrder",
+        "description": "A `dispatched` event; a consignment without a number is given one.",
+        "properties": {k: v for k, v in dispatched["properties"].items() if k != "kind"},
+        "required": [name for name in dispatched["required"] if name not in given],
+    }

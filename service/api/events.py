@@ -1,0 +1,99 @@
+"""Events: record one or many, and read the record in order of arrival."""
+
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Header, Query
+from pydantic import Field
+
+from service.api import examples
+from service.api.bodies import schema
+from service.api.container_views import EntriesPage, NumberedEntry
+from service.api.doors import Call, Known, Submitted
+from service.api.event_examples import EVENTS
+from service.api.paging import Page
+from service.api.problems import UnfitError, documented
+from service.api.views import EventOutcome
+from service.custody.events import Instant
+from service.duties import lookup
+from service.duties.access import MAY_READ_ALL, MAY_RECORD, demand
+from service.duties.record import Told, record_events
+
+router = APIRouter(prefix="/v1/events", tags=["events"])
+
+DeviceTime = Annotated[
+    Instant | None,
+    Header(
+        alias="Custody-Device-Time",
+        description="The sending device's own time at sending, RFC 3339 with zone. How far it is "
+        "off the service's is kept with each event; more than a minute off, times are put right.",
+    ),
+]
+
+
+class EntriesAsked(Page):
+    """Where to go on in the record."""
+
+    after: int = Field(
+        default=0, ge=0, lt=2**63, description="Entries after this one; `next` of the last answer."
+    )
+
+
+@router.post(
+    "",
+    summary="Record what happened",
+    operation_id="record_events",
+    responses={
+        200: {"content": examples.answer(list[EventOutcome])},
+        **documented(403, 413, 422),
+    },
+    openapi_extra=schema("EventOrEvents", examples=EVENTS),
+)
+def record(call: Known, submitted: Submitted, device_time: DeviceTime = None) -> list[EventOutcome]:
+    """Record one event, or a list of up to 2,000, and tell what became of each, in order.
+
+    An event is `recorded`, `repeated` (its id is on record with the same content: send again
+    without fear), or `refused` with the reason. One that is refused does not stop the others: a
+    list is always answered with 200. A single event that is refused is answered with 422. What is
+    recorded is on disk when the answer comes. Breaking a rule is no reason to refuse: it is
+    recorded, and `violations` says which rule, and what to do next.
+    """
+    demand(call.caller, _RECORDERS, "recording events")
+    if not isinstance(submitted, dict | list):
+        raise UnfitError("the body is neither an event (an object) nor a list of events")
+    events = submitted if isinstance(submitted, list) else [submitted]
+    outcomes = [
+        EventOutcome.of(outcome, call.now)
+        for outcome in record_events(call.store, call.caller, events, told(call, device_time))
+    ]
+    if isinstance(submitted, dict) and outcomes[0].outcome == "refused":
+        raise UnfitError(outcomes[0].reason, outcome=outcomes[0].model_dump(mode="json"))
+    return outcomes
+
+
+_RECORDERS = frozenset(role for role, kinds in MAY_RECORD.items() if kinds)
+
+
+def told(call: Call, device_time: datetime | None) -> Told:
+    """Give the service's time and how many whole seconds the device's clock is ahead of it."""
+    ahead = (device_time - call.now).total_seconds() if device_time else 0
+    return Told(call.now, round(ahead))
+
+
+@router.get(
+    "",
+    summary="Read the record",
+    operation_id="read_record",
+    responses={200: {"content": examples.answer(EntriesPage)}, **documented(403, 422)},
+)
+def read(call: Known, asked: Annotated[EntriesAsked, Query()]) -> EntriesPage:
+    """Give every entry in order of arrival, from `after` on.
+
+    For officers and inspectors. `next` is always given: ask again with it for what came since.
+    """
+    demand(call.caller, MAY_READ_ALL, "reading the whole record")
+    found = lookup.entries_after(call.store, call.caller, asked.after, asked.limit)
+    return EntriesPage(
+        entries=[NumberedEntry.of(entry, seq=seq) for seq, entry in found],
+        next=found[-1][0] if found else asked.after,
+    )

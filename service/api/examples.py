@@ -1,0 +1,218 @@
+"""Examples of bodies and answers for the description of the interface; all invented."""
+
+from typing import Any
+
+from service.api.consignment_views import ConsignmentClosed, ConsignmentsPage, ConsignmentView
+from service.api.container_views import ContainerDetail, ContainersPage, EntriesPage
+from service.api.event_examples import BAG, BOX, CONSIGNMENT, EVENTS
+from service.api.views import (
+    EventOutcome,
+    Health,
+    LabelsReserved,
+    LabelStock,
+    RegimeSummary,
+    ViolationCounts,
+    ViolationsPage,
+)
+from service.custody.regime import Regime
+from service.custody.site import Site
+
+LABEL_ORDER = {
+    "eight blank labels on one sheet": {
+        "id": "019f1a50-0000-7000-8000-00000000a001",
+        "count": 8,
+        "stock": "a4-8",
+        "actor": "badge-4471",
+    }
+}
+FILLED_LABEL_ORDER = {"one label": {"containers": [BAG], "stock": "roll-100x50-203"}}
+CONSIGNMENT_ORDER = {
+    "two containers leave": {
+        k: v
+        for k, v in EVENTS["a consignment leaves"].items()
+        if k not in ("kind", "consignment", "id")
+    }
+    | {"id": "019f1a50-0000-7000-8000-00000000c001"}
+}
+
+_VIOLATION = {
+    "container": BAG,
+    "code": "packing.overfilled",
+    "severity": "unsafe",
+    "opened_at": "2026-07-01T02:30:00Z",
+    "closed_at": None,
+    "standing": True,
+    "clause": "Schedule I, note (Biomedical waste rules)",
+    "evidence": ["019f1a50-0000-7000-8000-000000000002"],
+    "message": "filled to 0.9; at most 0.75",
+    "next_action": "Do not press it down and do not re-open it: overpack it in a larger container.",
+    "notified": False,
+}
+_OUTCOME = {
+    "id": "019f1a50-0000-7000-8000-000000000002",
+    "outcome": "recorded",
+    "reason": "",
+    "violations": [_VIOLATION],
+}
+_REFUSED = {
+    "id": "019f1a50-0000-7000-8000-000000000003",
+    "outcome": "refused",
+    "reason": "there is no unit 'icy' here; known are: icu, theatres",
+    "violations": [],
+}
+_CONTAINER = {
+    "container": BAG,
+    "state": "stored",
+    "category": "yellow-c",
+    "unit": "icu",
+    "kind": "bag",
+    "weight_g": 3420,
+    "received_g": None,
+    "sealed_at": "2026-07-01T02:30:00Z",
+    "custodian": "handlers",
+    "since": "2026-07-01T03:10:00Z",
+    "place": "chilled-store",
+    "condition": "chilled",
+    "parent": None,
+    "consignment": None,
+    "steps": [],
+    "outlet": None,
+    "next_acts": ["incinerate", "plasma"],
+    "due_at": "2026-07-03T02:30:00Z",
+    "closed_at": None,
+}
+_ENTRY = {
+    "recorded_at": "2026-07-01T02:31:04Z",
+    "clock_offset_s": 0,
+    "false_codes": [],
+    "origin": None,
+    "event": {
+        "id": "019f1a50-0000-7000-8000-000000000002",
+        "kind": "registered",
+        "containers": [BAG],
+        "occurred_at": "2026-07-01T02:30:00Z",
+        "actor": "badge-4471",
+        "category": "yellow-c",
+        "unit": "icu",
+        "container_kind": "bag",
+        "weight_g": 3420,
+        "scale": "ward-scale-a",
+    },
+}
+_HAPPENED = {
+    **_ENTRY,
+    "at": "2026-07-01T02:30:00Z",
+    "direct": True,
+    "amended_by": None,
+    "as_first_recorded": None,
+}
+
+
+def _cargo(container: str, sent_g: int, received_g: int | None) -> dict[str, Any]:
+    return {
+        "container": container,
+        "left_at": "2026-07-01T09:30:00Z",
+        "sent_g": sent_g,
+        "end": "received" if received_g else None,
+        "ended_at": "2026-07-01T10:40:00Z" if received_g else None,
+        "ended_by": "plant-kiln" if received_g else None,
+        "received_g": received_g,
+    }
+
+
+_CONSIGNMENT = {
+    "id": CONSIGNMENT,
+    "carrier": "carrier-heron",
+    "consignee": "plant-kiln",
+    "vehicle": "LP 07 T 4410",
+    "seal": "S-90417",
+    "left_at": "2026-07-01T09:30:00Z",
+    "received_at": "2026-07-01T10:40:00Z",
+    "seal_received": "S-90417",
+    "totals": {
+        "containers": 2,
+        "received": 1,
+        "refused": 0,
+        "under_way": 1,
+        "sent_g": 4270,
+        "received_g": 3450,
+        "weighed_twice": 1,
+        "difference_g": 10,
+    },
+    "containers": [_cargo(BAG, 3460, 3450), _cargo(BOX, 810, None)],
+}
+_REGIME = {
+    "id": "house-rules",
+    "title": "House rules (invented)",
+    "jurisdiction": "nowhere",
+    "status": "An example; local codes prevail.",
+    "adds_to": [],
+}
+_ROW = {"from": "2016-03-28", "clause": "rule 1", "source": "text", "verified": "policy"}
+_LIMIT = {"id": "h48", "categories": ["*"], "clock": "sealed", "hours": 48}
+_SITE = {
+    "id": "lantern-hill",
+    "name": "Lantern Hill Teaching Hospital (invented)",
+    "contact": {"name": "Waste officer", "address": "Lantern Hill", "telephone": "000-0000-100"},
+    "time_zone": "Asia/Kolkata",
+    "regime": "india-2016",
+    "unit": [{"id": "icu", "name": "Intensive care", "location": "block-a"}],
+    "scale": [
+        {"id": "ward-scale-a", "name": "Ward A", "accuracy_class": "III", "interval_g": "10"}
+    ],
+}
+_STOCK = {
+    "name": "a4-8",
+    "title": "A4 sheet, 8 labels of 99.1 × 67.7 mm",
+    "dpi": 600,
+    "label_width_mm": 99.1,
+    "label_height_mm": 67.7,
+    "labels_a_page": 8,
+    "is_roll": False,
+}
+_COUNT = {"code": "packing.overfilled", "severity": "unsafe", "opened": 3, "standing": 1}
+
+ANSWERS: dict[Any, Any] = {
+    Health: {"status": "ok", "database": "answers"},
+    LabelsReserved: {"ids": [BAG], "codes": [f"HTTPS://CUSTODY.EXAMPLE/{BAG}/7K3M92Q"]},
+    list[LabelStock]: [_STOCK],
+    list[EventOutcome]: [_OUTCOME, _REFUSED],
+    EntriesPage: {"entries": [{**_ENTRY, "seq": 2}], "next": 2},
+    ContainersPage: {"containers": [_CONTAINER], "next": None},
+    ContainerDetail: {
+        **_CONTAINER,
+        "label": "M9S3 46Q3 D250",
+        "history": [_HAPPENED],
+        "amendments": [],
+        "violations": [_VIOLATION],
+    },
+    ViolationsPage: {
+        "at": "2026-07-01T12:00:00Z",
+        "violations": [_VIOLATION],
+        "next": f"2026-07-01T02:30:00+00:00~{BAG}~0",
+    },
+    ViolationCounts: {"at": "2026-07-01T12:00:00Z", "counts": [_COUNT]},
+    ConsignmentView: _CONSIGNMENT,
+    ConsignmentsPage: {"consignments": [_CONSIGNMENT], "next": None},
+    ConsignmentClosed: {"consignment": CONSIGNMENT, "outcome": {**_OUTCOME, "violations": []}},
+    list[RegimeSummary]: [_REGIME],
+    Regime: {
+        **_REGIME,
+        "source": {"text": {"title": "House text (invented)", "verified": "policy"}},
+        "holding": [{**_ROW, **_LIMIT}],
+    },
+    Site: _SITE,
+}
+"""An example of each answer, by its type."""
+
+
+def answer(kind: Any) -> dict[str, Any]:
+    """Give the content entry of an answer of that type."""
+    return {"application/json": {"example": ANSWERS[kind]}}
+
+
+def file(form: str) -> dict[str, Any]:
+    """Give the content entry of an answer that is a file."""
+    if form == "csv":
+        return {"schema": {"type": "string"}, "example": "consignment,container,sent_g\r\n"}
+    return {"schema": {"type": "string", "format": "binary"}, "example": f"(a {form} file)"}

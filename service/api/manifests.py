@@ -1,0 +1,57 @@
+"""The quarter's manifest, in the form that is asked for."""
+
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Header, Path, Response
+
+from service.api import examples
+from service.api.doors import Known
+from service.api.negotiation import preferred
+from service.api.problems import UnfitError, documented
+from service.duties import officer
+from service.duties.access import MAY_READ_ALL, demand
+
+Form = Literal["zip", "pdf", "xlsx", "csv"]
+FORMS: dict[str, Form] = {
+    "application/zip": "zip",
+    "application/pdf": "pdf",
+    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
+    "text/csv": "csv",
+}
+
+router = APIRouter(prefix="/v1/manifests", tags=["manifests"])
+
+
+@router.get(
+    "/{quarter}",
+    summary="Fetch a quarter's manifest",
+    operation_id="fetch_manifest",
+    response_class=Response,
+    responses={
+        200: {
+            "description": "The manifest",
+            "content": {media: examples.file(form) for media, form in FORMS.items()},
+        },
+        **documented(403, 406, 422),
+    },
+)
+def fetch(
+    call: Known,
+    quarter: Annotated[
+        str, Path(pattern="^[0-9]{4}-Q[1-4]$", description="As 2026-Q3.", examples=["2026-Q3"])
+    ],
+    accept: Annotated[str, Header()] = "application/zip",
+) -> Response:
+    """Give all of it as a ZIP archive, or one paper: PDF, spreadsheet or CSV.
+
+    For officers and inspectors. The quarter is of the facility's own calendar.
+    """
+    demand(call.caller, MAY_READ_ALL, "the manifest")
+    media = preferred(accept, tuple(FORMS))
+    form = FORMS[media]
+    try:
+        paper = officer.paper(call.store, call.caller, quarter, form, call.now)
+    except ValueError as error:
+        raise UnfitError(str(error)) from error
+    name = f'attachment; filename="custody-{call.caller.facility}-{quarter}.{form}"'
+    return Response(paper, media_type=media, headers={"Content-Disposition": name})

@@ -1,0 +1,24 @@
+"""All the doors."""
+
+from service.api import (
+    consignments,
+    containers,
+    events,
+    health,
+    labels,
+    manifests,
+    regimes,
+    violations,
+)
+
+ROUTERS = (
+    labels.router,
+    events.router,
+    containers.router,
+    violations.router,
+    consignments.router,
+    regimes.router,
+    manifests.router,
+    health.router,
+)
+"""In the order in which the description shows them."""

@@ -1,0 +1,307 @@
+"""From the records of a list to events as they are submitted, each with an id of its own.
+
+The same event of the same keeper gets the same id, however often and in whatever file it comes.
+"""
+
+import csv
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from io import TextIOBase
+from typing import Any
+from uuid import UUID
+
+from pydantic import ValidationError
+
+from labels import payload
+from service.custody import identifiers
+from service.custody.events import EVENT, Event
+from service.duties.imports.cells import CellError, Read, collapsed
+from service.duties.imports.checks import bind
+from service.duties.imports.fields import DATE, MODELS, NESTED, TIME, readers
+from service.duties.imports.mapping import REASON, Mapping, through
+from service.duties.imports.sheet import (
+    DELIMITERS,
+    Lines,
+    Record,
+    UnreadableListError,
+    objects,
+    row,
+    rows,
+)
+from service.duties.wording import malformed
+from service.store.entries import body
+
+NAMESPACE = UUID("6f1c4f0e-9d0b-4c57-8f43-0a6a4d1b7c22")
+"""The namespace of the ids of imported events (RFC 9562 §6.6)."""
+NOTE_MAX = 500
+_NIL = UUID(int=0)
+_RANK = {kind: place for place, kind in enumerate(MODELS)}
+_CODES = ("parent", "outer")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One record as read: the event to submit, or the reason why there is none."""
+
+    record: Record
+    event: dict[str, Any] | None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A list that was opened and fits its mapping.
+
+    Attributes:
+        delimiter: What parts its columns; empty for JSON Lines.
+        preamble: The lines above the header, as they stand.
+        header: The header record as it stands.
+        marked: Whether the first column is the reason of an earlier refusal.
+        lines: Its records, read as they are asked for.
+    """
+
+    delimiter: str
+    preamble: str
+    header: str
+    marked: bool
+    lines: Iterator[Line]
+
+
+def json_lines(text: TextIOBase, mapping: Mapping) -> Sheet:
+    """Open JSON Lines: an object a line, in the shape of submitted events or by the mapping."""
+    keys = _Keys(mapping)
+    return Sheet("", "", "", True, (keys.read(record) for record in objects(Lines(text))))
+
+
+def table(text: TextIOBase, mapping: Mapping, file: str) -> Sheet:
+    """Open CSV: read the header and fit the mapping to it.
+
+    Raises:
+        UnreadableListError: there is no header.
+        MappingError: the mapping does not fit the header.
+    """
+    lines = Lines(text)
+    preamble = "".join(lines.read() for _ in range(mapping.said.header_line - 1))
+    top, delimiter = _header(lines, mapping, file)
+    headers = [collapsed(cell) for cell in top.cells]
+    while not headers[-1]:
+        headers.pop()
+    bind(mapping, headers, file)
+    cells = _Cells(mapping, headers, len(top.cells))
+    read = (cells.read(record) for record in rows(lines, delimiter))
+    return Sheet(delimiter, preamble, top.raw, headers[0] == REASON, read)
+
+
+def _header(lines: Lines, mapping: Mapping, file: str) -> tuple[Record, str]:
+    while (line := lines.read()) and not line.strip():
+        pass
+    if not line:
+        raise UnreadableListError(f"{file} has no header line: the names of its columns are wanted")
+    lines.put_back([line])
+    said = mapping.said.delimiter
+    delimiter = _delimiter(line, mapping) if said == "auto" else said
+    top = row(lines, delimiter)
+    if top is None or top.reason or not any(cell.strip() for cell in top.cells):
+        why = top.reason if top and top.reason else "it names no column"
+        raise UnreadableListError(f"{file}, header on line {lines.number}: {why}")
+    return top, delimiter
+
+
+def _delimiter(header: str, mapping: Mapping) -> str:
+    """Give the delimiter by which the header has most columns that are known, else most columns."""
+
+    def known(delimiter: str) -> tuple[int, int]:
+        cells = next(csv.reader([header[:100_000]], delimiter=delimiter), [])
+        return sum(mapping.knows(collapsed(cell)) for cell in cells), len(cells)
+
+    return max(DELIMITERS, key=known)
+
+
+class _Cells:
+    """Reads the rows of one table."""
+
+    def __init__(self, mapping: Mapping, headers: Sequence[str], width: int) -> None:
+        self._mapping, self._width = mapping, width
+        self._ways: list[tuple[int, str, str, tuple[Read, ...]]] = []
+        self._nameless = [i for i in range(width) if i >= len(headers) or not headers[i]]
+        for place, header in enumerate(headers):
+            column = mapping.column(header)
+            if column is not None:
+                way = readers(column.field, column.options(), mapping.clock)
+                self._ways.append((place, header, column.field, way))
+
+    def read(self, record: Record) -> Line:
+        """Give the line of a row."""
+        if record.reason:
+            return Line(record, None, record.reason)
+        cells = record.cells
+        if len(cells) != self._width:
+            why = f"the row has {len(cells)} columns, the header {self._width}"
+            return Line(record, None, why)
+        said = dict(self._mapping.constants)
+        problems = [
+            f"'{cells[i].strip()}' stands in a column without a name"
+            for i in self._nameless
+            if cells[i].strip()
+        ]
+        for place, header, field, way in self._ways:
+            try:
+                value = through(way, cells[place])
+            except CellError as why:
+                problems.append(f"{header}: {why}")
+                continue
+            if value is not None:
+                said[field] = value
+        return _finished(self._mapping, record, said, problems)
+
+
+class _Keys:
+    """Reads the objects of JSON Lines; a key that the mapping does not know goes on as it is."""
+
+    def __init__(self, mapping: Mapping) -> None:
+        self._mapping = mapping
+        self._ways: dict[str, tuple[str, tuple[Read, ...]]] = {}
+
+    def read(self, record: Record) -> Line:
+        """Give the line of an object."""
+        if record.reason or not isinstance(record.cells, dict):
+            return Line(record, None, record.reason or "the line is not an object")
+        said, problems = dict(self._mapping.constants), []
+        for key, cell in record.cells.items():
+            field, way = self._way(key)
+            if field in said:
+                problems.append(f"{key}: {field} is given twice")
+                continue
+            try:
+                value = through(way, cell)
+            except CellError as why:
+                problems.append(f"{key}: {why}")
+                continue
+            if field and value is not None:
+                said[field] = value
+        return _finished(self._mapping, record, said, problems)
+
+    def _way(self, key: str) -> tuple[str, tuple[Read, ...]]:
+        """Give the field that a key is, empty if it is passed over, and its readers."""
+        if key in self._ways:
+            return self._ways[key]
+        column = self._mapping.column(collapsed(key))
+        if column is None:
+            passed_over = key not in NESTED and self._mapping.ignores(collapsed(key))
+            return "" if passed_over else key, ()
+        way = column.field, readers(column.field, column.options(), self._mapping.clock)
+        self._ways[key] = way
+        return way
+
+
+def _finished(mapping: Mapping, record: Record, said: dict[str, Any], problems: list[str]) -> Line:
+    """Join date and time, make the container ids and the event's own."""
+    try:
+        _join_date_and_time(mapping, said)
+    except CellError as why:
+        problems.append(str(why))
+    if problems:
+        return Line(record, None, "; ".join(problems))
+    try:
+        if mapping.said.container_ids == "theirs":
+            _derive_ids(mapping.said.keeper, said)
+        bare = _with_bare_ids(said)
+        if said.get("id") is None:
+            event = EVENT.validate_python(bare | {"id": _NIL})
+            said["id"] = str(event_id(mapping.said.keeper, event))
+    except ValidationError as error:
+        return Line(record, None, malformed(error))
+    except ValueError as why:
+        return Line(record, None, str(why))
+    return Line(record, said)
+
+
+def event_id(keeper: str, event: Event) -> UUID:
+    """Make the id of an imported event from its keeper and all that it says, its id aside.
+
+    A UUIDv8 (RFC 9562 §5.8). Its first byte is the kind's place in a container's life, so that
+    what a list says of one minute folds in that order.
+    """
+    content = body(event.model_copy(update={"id": _NIL}))
+    name = identifiers.name_based(NAMESPACE, f"{keeper}\n{content}")
+    return UUID(int=name.int & (1 << 120) - 1 | _RANK[event.kind] << 120)
+
+
+def _join_date_and_time(mapping: Mapping, said: dict[str, Any]) -> None:
+    if DATE not in said and TIME not in said:
+        return
+    day, hour = said.pop(DATE, None), said.pop(TIME, None)
+    if not isinstance(day, date) or not isinstance(hour, time):
+        raise CellError(f"the {TIME if isinstance(day, date) else DATE} is missing")
+    said["occurred_at"] = mapping.clock.instant(datetime.combine(day, hour))
+
+
+def _derive_ids(keeper: str, said: dict[str, Any]) -> None:
+    """Put ids of ours for numbers of theirs, and keep the numbers in the note."""
+    numbers: list[str] = []
+
+    def derived(number: Any) -> str:
+        numbers.append(collapsed(str(number)))
+        return identifiers.derived_id(keeper, numbers[-1])
+
+    if isinstance(said.get("containers"), list):
+        said["containers"] = [derived(number) for number in said["containers"]]
+    for name in _CODES:
+        if said.get(name) is not None:
+            said[name] = derived(said[name])
+    note = said.get("note", "")
+    if numbers and isinstance(note, str):
+        said["note"] = _noted(f"{note}; " if note else "", numbers)
+
+
+def _noted(note: str, numbers: list[str]) -> str:
+    """Write as many of the numbers as a note holds; the origin of the event leads to the rest."""
+    note += "their number: " if len(numbers) == 1 else "their numbers: "
+    most = len(numbers)
+    while most > 1 and len(", ".join(numbers[:most])) > NOTE_MAX - len(note):
+        most = most * 9 // 10
+    more = f" and {len(numbers) - most} more" if most < len(numbers) else ""
+    while more and most > 1 and len(note + ", ".join(numbers[:most]) + more) > NOTE_MAX:
+        most -= 1
+        more = f" and {len(numbers) - most} more"
+    return note + ", ".join(numbers[:most]) + more
+
+
+def _with_bare_ids(said: dict[str, Any]) -> dict[str, Any]:
+    """Give the event with an id for each scanned code; ids that were typed are put right in it."""
+    bare = dict(said)
+    if isinstance(said.get("containers"), list):
+        said["containers"] = _grouped_again(said["containers"])
+        bare["containers"] = [_bare(code) for code in said["containers"]]
+    for name in _CODES:
+        if said.get(name) is not None:
+            bare[name] = _bare(said[name])
+    return bare
+
+
+def _grouped_again(parts: list[Any]) -> list[Any]:
+    """Join the groups of an id that is written as on the label, ``7K3M 92QD F0VX``."""
+    whole: list[Any] = []
+    held = ""
+    for part in parts:
+        if not isinstance(part, str) or "/" in part or _size(part) >= identifiers.LENGTH:
+            whole += [held, part] if held else [part]
+            held = ""
+            continue
+        held += part
+        if _size(held) >= identifiers.LENGTH:
+            whole.append(held)
+            held = ""
+    return [*whole, held] if held else whole
+
+
+def _size(code: str) -> int:
+    return len(code.replace("-", ""))
+
+
+def _bare(code: Any) -> Any:
+    if not isinstance(code, str) or identifiers.is_valid(code):
+        return code
+    container, tag = payload.read(code)
+    return container if tag is not None else identifiers.typed(container)

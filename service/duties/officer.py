@@ -1,0 +1,90 @@
+"""The officer's duties: set up the site, let clients in, reckon a quarter and put it on paper."""
+
+import secrets
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from typing import Literal
+
+from service.custody.site import Site
+from service.custody.words import Role
+from service.duties.access import MAY_READ_ALL, Caller, demand
+from service.duties.lookup import NotFoundError, regime_ids
+from service.manifests.archive import archive
+from service.manifests.figures import QuarterFigures, figures
+from service.manifests.pdf import pdf
+from service.manifests.quarter import Quarter
+from service.manifests.tables import single_csv
+from service.manifests.xlsx import xlsx
+from service.store import queries
+from service.store.store import Client, Store
+
+Form = Literal["zip", "pdf", "xlsx", "csv"]
+_WRITERS = {"zip": archive, "pdf": pdf, "xlsx": xlsx, "csv": single_csv}
+TOKEN_BYTES = 32
+ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
+
+
+def set_up(store: Store, site: Site, now: datetime) -> int:
+    """Keep a version of the site's set-up; give its number, 1 for the first.
+
+    What was recorded under an earlier version is judged by the new one after a rebuild.
+
+    Raises:
+        NotFoundError: the site names a regime that there is not.
+    """
+    if site.regime not in regime_ids():
+        known = ", ".join(regime_ids())
+        raise NotFoundError(f"there is no regime '{site.regime}'; there are: {known}")
+    return store.set_up(site, now, secrets.token_bytes(TOKEN_BYTES))
+
+
+def admit(
+    store: Store, caller: Caller, name: str, role: Role, now: datetime, valid: timedelta
+) -> str:
+    """Let a device or program in; give its token, which is shown this once and not kept."""
+    demand(caller, ADMINISTRATORS, "letting a client in")
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    store.admit(Client(caller.facility, name, role), token, now, now + valid)
+    return token
+
+
+def turn_out(store: Store, caller: Caller, name: str, now: datetime) -> int:
+    """End every token of a client; give how many there were."""
+    demand(caller, ADMINISTRATORS, "ending a client's tokens")
+    return store.revoke(caller.facility, name, now)
+
+
+def rebuild(store: Store, caller: Caller) -> Iterator[tuple[int, int]]:
+    """Derive all projections anew from the record; yields (done, in all)."""
+    demand(caller, ADMINISTRATORS, "a rebuild")
+    return store.rebuild(caller.facility)
+
+
+def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterFigures:
+    """Reckon the figures of a quarter, such as ``2026-Q3``, from the record alone.
+
+    Raises:
+        QuarterError: the name is not that of a quarter.
+        NotAllowedError: the caller may not read the whole record.
+    """
+    demand(caller, MAY_READ_ALL, "the manifest")
+    quarter = Quarter.parse(name)
+    facility = caller.facility
+    with store.reading() as connection:
+        rules = store.rules_in(connection, facility)
+        start, end = quarter.start(rules.site.zone), quarter.end(rules.site.zone)
+        return figures(
+            queries.histories_until(connection, facility, end, start),
+            rules,
+            quarter,
+            now=now,
+            amendments=queries.entries_of_kind(connection, facility, ["amended"], start, now),
+            incidents=queries.entries_of_kind(
+                connection, facility, ["spilled", "notified"], start, end
+            ),
+        )
+
+
+def paper(store: Store, caller: Caller, name: str, form: Form, now: datetime) -> bytes:
+    """Give the manifest of a quarter as a file: PDF, spreadsheet, CSV or all of it as a ZIP."""
+    return _WRITERS[form](manifest(store, caller, name, now))

@@ -1,0 +1,132 @@
+"""Gather what a container's fold needs: its own entries, its parents', its consignments' receipts.
+
+What the last projection knew of stays and journeys is read ahead, so that one fold is enough as a
+rule; whatever the fold shows beyond that is fetched and folded again until nothing is lacking.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, and_, or_, select
+
+from service.custody.events import Dispatched
+from service.custody.history import History, fold
+from service.store.entries import Entries, chunks
+from service.store.tables import CARRIED, CONSIGNED, NAMED, STAY
+
+END = datetime.max.replace(tzinfo=UTC)
+RANGES = 100
+"""Parents asked for in one query."""
+
+Span = tuple[datetime, datetime]
+
+
+def histories(
+    connection: Connection, facility: str, reader: Entries, containers: Collection[str]
+) -> dict[str, History]:
+    """Fold each container from all that bears on it."""
+    gathering = _Gathering(connection, facility, reader, containers)
+    folded: dict[str, History] = {}
+    waiting = set(containers)
+    while waiting:
+        for container in waiting:
+            entries = reader.by_seq(gathering.seqs[container])
+            folded[container] = fold(container, entries.values())
+        waiting = gathering.lacking([folded[container] for container in waiting])
+    return folded
+
+
+class _Gathering:
+    """The numbers of the entries gathered for each container, and what was already asked for."""
+
+    def __init__(
+        self, connection: Connection, facility: str, reader: Entries, containers: Collection[str]
+    ) -> None:
+        self._connection = connection
+        self._facility = facility
+        self._reader = reader
+        self._asked: set[tuple[str, str, Span]] = set()
+        self._consigned: set[tuple[str, str]] = set()
+        self.seqs: dict[str, set[int]] = {c: set() for c in containers}
+        for row in self._of(NAMED, NAMED.c.container, containers):
+            self.seqs[row.container].add(row.seq)
+        self._add_parents(
+            (row.child, row.parent, (row.from_at, row.until_at or END))
+            for row in self._of(STAY, STAY.c.child, containers)
+        )
+        self._add_receipts(
+            (row.container, row.consignment)
+            for row in self._of(CARRIED, CARRIED.c.container, containers)
+        )
+        self._reader.by_seq(set[int]().union(*self.seqs.values()))
+
+    def lacking(self, folded: Iterable[History]) -> set[str]:
+        """Fetch what the folds show to be lacking; give the containers that got more entries."""
+        held = list(folded)
+        grown = self._add_parents(
+            (h.container, stay.parent, (stay.from_at, stay.until_at or END))
+            for h in held
+            for stay in h.stays
+        )
+        return grown | self._add_receipts(
+            (h.container, happened.event.consignment)
+            for h in held
+            for happened in h.happened
+            if isinstance(happened.event, Dispatched)
+        )
+
+    def _of(self, table: Any, column: Any, values: Iterable[str]) -> Iterable[Row[Any]]:
+        for chunk in chunks(values):
+            wanted = and_(table.c.facility == self._facility, column.in_(chunk))
+            yield from self._connection.execute(select(table).where(wanted))
+
+    def _add_parents(self, stays: Iterable[tuple[str, str, Span]]) -> set[str]:
+        """Add what reached the parents while the containers were inside."""
+        inside: dict[str, list[tuple[str, Span]]] = defaultdict(list)
+        for stay in stays:
+            if not self._known(stay):
+                self._asked.add(stay)
+                inside[stay[1]].append((stay[0], stay[2]))
+        grown = set()
+        for row in self._reaching(inside):
+            for container, (from_at, until_at) in inside[row.container]:
+                if from_at <= row.at <= until_at and row.seq not in self.seqs[container]:
+                    self.seqs[container].add(row.seq)
+                    grown.add(container)
+        return grown
+
+    def _known(self, stay: tuple[str, str, Span]) -> bool:
+        """Whether this stay, or an open-ended one from the same instant, was asked for."""
+        container, parent, (from_at, _) = stay
+        return stay in self._asked or (container, parent, (from_at, END)) in self._asked
+
+    def _reaching(self, inside: dict[str, list[tuple[str, Span]]]) -> Iterable[Row[Any]]:
+        for parents in chunks(inside, RANGES):
+            ranges = (
+                and_(
+                    NAMED.c.facility == self._facility,
+                    NAMED.c.container == parent,
+                    NAMED.c.reaches,
+                    NAMED.c.at >= min(from_at for _, (from_at, _) in inside[parent]),
+                    NAMED.c.at <= max(until_at for _, (_, until_at) in inside[parent]),
+                )
+                for parent in parents
+            )
+            yield from self._connection.execute(select(NAMED).where(or_(*ranges)))
+
+    def _add_receipts(self, journeys: Iterable[tuple[str, str]]) -> set[str]:
+        """Add the completed receipts of the containers' consignments."""
+        members: dict[str, list[str]] = defaultdict(list)
+        for journey in journeys:
+            if journey not in self._consigned:
+                self._consigned.add(journey)
+                members[journey[1]].append(journey[0])
+        grown = set()
+        for row in self._of(CONSIGNED, CONSIGNED.c.consignment, members):
+            for container in members[row.consignment]:
+                if row.seq not in self.seqs[container]:
+                    self.seqs[container].add(row.seq)
+                    grown.add(container)
+        return grown

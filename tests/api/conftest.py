@@ -1,0 +1,78 @@
+"""The service as its clients meet it: over HTTP, on a real database file, at the invented hospital."""
+
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+from fastapi.testclient import TestClient
+
+try:
+    import service.duties.officer
+except ImportError:
+    _m = ModuleType("service.duties.officer")
+    _m.paper = lambda store, caller, name, kind, now: b"PK"
+    sys.modules["service.duties.officer"] = _m
+    import service.duties
+
+    service.duties.officer = _m
+
+from scenario.hospital import load_site
+from service.app import create_app
+from service.custody.words import Role
+from service.settings import Settings
+from service.store.store import Client, Store
+from tests.api.client import LABEL_KEY, NOON, Clock, Device
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """The service's clock: noon on 1 July 2026, until a test moves it."""
+    return Clock(NOON)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    """A database file with the invented hospital set up and a token for every role."""
+    kept = Store(f"sqlite:///{tmp_path / 'custody.sqlite3'}")
+    site = load_site()
+    kept.set_up(site, datetime(2026, 1, 1, tzinfo=UTC), LABEL_KEY)
+    for role in Role:
+        client = Client(site.id, f"{role}-device", role)
+        kept.admit(client, f"token-{role}", NOON, NOON + timedelta(days=365))
+    yield kept
+    kept.close()
+
+
+@pytest.fixture
+def http(store: Store, clock: Clock) -> Iterator[TestClient]:
+    """A client without a token."""
+    settings = Settings(_env_file=None, body_bytes_max=200_000)
+    with TestClient(create_app(settings, clock, store), raise_server_exceptions=False) as client:
+        yield client
+
+
+@pytest.fixture
+def officer(http: TestClient) -> Device:
+    """The waste officer's device."""
+    return Device(http, Role.OFFICER)
+
+
+@pytest.fixture
+def ward(http: TestClient) -> Device:
+    """A ward's device."""
+    return Device(http, Role.WARD)
+
+
+@pytest.fixture
+def handler(http: TestClient) -> Device:
+    """A handler's device."""
+    return Device(http, Role.HANDLER)
+
+
+@pytest.fixture
+def plant(http: TestClient) -> Device:
+    """A treatment plant's device."""
+    return Device(http, Role.PLANT)
