@@ -48,13 +48,14 @@ def _who(paper: Paper, f: QuarterFigures) -> None:
             f"NOT FINISHED: the quarter ends after {day(f.quarter.last_day)}; "
             f"figures are as of {moment(f.now, zone)}."
         )
+    paper.space(2)
     contact = site.contact
     rows = [
         ("Facility", site.name),
         ("Contact", f"{contact.name}, {contact.address}, telephone {contact.telephone}"),
         ("Emergency", contact.emergency),
         ("Authority", site.authority),
-        ("Rules applied", f"{f.regime_title} ({f.regime_id})"),
+        ("Rules applied", f"{f.regime.title} ({f.regime.id})"),
         ("Reckoned at", f"{moment(f.now, zone)}, from the record as known then"),
     ]
     cols = [Col("", 32), Col("", 158, wrap=True)]
@@ -133,5 +134,5 @@ def _duties(paper: Paper, f: QuarterFigures) -> None:
 
 def _ground(paper: Paper, f: QuarterFigures) -> None:
     paper.heading("What stands behind the rules applied")
-    paper.paragraph(" ".join(f.status.split()))
+    paper.paragraph(" ".join(f.regime.status.split()))
     paper.paragraph(PREVAIL, bold=True)

@@ -14,7 +14,7 @@ from uuid import UUID
 from service.custody.acts import Outlet, Step
 from service.custody.events import Entry
 from service.custody.history import History
-from service.custody.regime import RetentionRule, Source
+from service.custody.regime import Regime, RetentionRule
 from service.custody.rules import Rules
 from service.custody.site import Site
 from service.custody.verdict import CATALOGUE, Code
@@ -65,17 +65,11 @@ class QuarterFigures:
         steps: Treatments in the quarter with the number of cycles; a container counts once a step.
         acts: How often each kind of act reached a container in the quarter.
         open: What was held at the quarter's end.
-        sources: The texts the regime cites, and how each was checked.
     """
 
     site: Site
-    regime_id: str
-    regime_title: str
-    status: str
-    sources: tuple[Source, ...]
+    regime: Regime
     quarter: Quarter
-    start: datetime
-    end: datetime
     now: datetime
     by_category: dict[Stream, Amount]
     by_unit: dict[str, Amount]
@@ -95,6 +89,16 @@ class QuarterFigures:
     returns: tuple[ReturnDue, ...]
     keep: tuple[tuple[RetentionRule, date], ...]
     lines: tuple[ContainerLine, ...]
+
+    @property
+    def start(self) -> datetime:
+        """The first instant of the quarter."""
+        return self.quarter.start(self.site.zone)
+
+    @property
+    def end(self) -> datetime:
+        """The first instant after the quarter."""
+        return self.quarter.end(self.site.zone)
 
     @property
     def finished(self) -> bool:
@@ -136,41 +140,34 @@ def figures(
     quarter: Quarter,
     *,
     now: datetime,
-    amendments: Iterable[Entry] = (),
+    amendments: Sequence[Entry] = (),
     incidents: Iterable[Entry] = (),
 ) -> QuarterFigures:
     """Reckon a quarter.
 
     Args:
-        histories: Every container that was held at any time in the quarter, folded; others do no
-            harm.
+        histories: Every container held at any time in the quarter, folded; others do no harm.
         rules: The assembled regime and the site.
         quarter: Which quarter, in the site's own time.
         now: The moment of the reckoning; nothing later counts.
         amendments: ``amended`` entries of the site, from the quarter's start on.
         incidents: ``spilled`` and ``notified`` entries of the site.
     """
-    zone, regime = rules.site.zone, rules.regime
-    start, end = quarter.start(zone), quarter.end(zone)
-    period = Period(start, min(end, now + timedelta.resolution), now)
+    zone = rules.site.zone
+    until = min(quarter.end(zone), now + timedelta.resolution)
+    period = Period(quarter.start(zone), until, now)
     grounds = Grounds(rules)
-    found = [r for h in histories if (r := _read(h, rules, period, grounds))]
-    found.sort(key=lambda r: _order(r.line))
+    read_all = (_read(h, rules, period, grounds) for h in histories)
+    found = sorted(filter(None, read_all), key=lambda r: _order(r.line))
     lines = tuple(r.line for r in found)
     made = [x for x in lines if x.generated]
     treatments = [t for x in lines for t in x.treatments if period.holds(t.at)]
     sent = sorted((s for r in found for s in r.sendings), key=_sending_order)
     violations = sorted((f for r in found for f in r.violations), key=_violation_order)
-    corrections = list(amendments)
     return QuarterFigures(
         site=rules.site,
-        regime_id=regime.id,
-        regime_title=regime.title,
-        status=regime.status.strip(),
-        sources=tuple(regime.source.values()),
+        regime=rules.regime,
         quarter=quarter,
-        start=start,
-        end=end,
         now=now,
         by_category=_sorted(amounts(made, lambda x: x.stream)),
         by_unit=_sorted(amounts(made, lambda x: x.unit)),
@@ -185,9 +182,9 @@ def figures(
         open=tuple(r.open for r in found if r.open),
         violations=tuple(violations),
         counts=counts(violations),
-        amendments=amendments_of(corrections, period, {x.container for x in lines}),
-        incidents=incidents_of([*incidents, *corrections], period),
-        returns=quarter.due_on(regime),
+        amendments=amendments_of(amendments, period, {x.container for x in lines}),
+        incidents=incidents_of([*incidents, *amendments], period),
+        returns=quarter.due_on(rules.regime),
         keep=_keep(rules, quarter.last_day),
         lines=lines,
     )

@@ -11,7 +11,7 @@ from service.custody.words import Severity
 from service.manifests.tally import Period
 
 GROUND = {
-    "read": "read in the published text",
+    "read": "read in an excerpt of the text",
     "memory": "from memory of the published text",
     "policy": "house policy or common practice",
 }

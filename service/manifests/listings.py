@@ -83,8 +83,8 @@ def summary(f: QuarterFigures) -> Listing:
         ("time zone", f.site.time_zone),
         ("first day", f.quarter.first_day.isoformat()),
         ("last day", f.quarter.last_day.isoformat()),
-        ("regime", f"{f.regime_title} ({f.regime_id})"),
-        ("status of the regime's values", " ".join(f.status.split())),
+        ("regime", f"{f.regime.title} ({f.regime.id})"),
+        ("status of the regime's values", " ".join(f.regime.status.split())),
     ]
     rows: list[Row] = [(item, said, None, None, None) for item, said in about]
     rows += [(item, "", *_amount(a)) for item, a in totals]

@@ -239,6 +239,6 @@ def _notes(paper: Paper, f: QuarterFigures) -> None:
     ]  # fmt: skip
     _table(paper, cols, rows, 7.5)
     paper.heading("12  Texts that the rules applied rest on", 13)
-    rows = [(s.title, GROUND[s.verified], s.note) for s in f.sources]
+    rows = [(s.title, GROUND[s.verified], s.note) for s in f.regime.source.values()]
     cols = [Col("text", 115, wrap=True), Col("how it was checked", 52), Col("note", 108, wrap=True)]
     _table(paper, cols, rows, 7.5)

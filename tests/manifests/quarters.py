@@ -1,7 +1,6 @@
 """One small quarter with something in every section, and readers of what was written from it."""
 
 import csv
-from datetime import timedelta
 from io import BytesIO, StringIO
 from typing import Any
 
@@ -28,8 +27,7 @@ def invented(**site: Any) -> Rules:
 
 def told() -> list[Story]:
     """Six containers: well handled, brought forward, late, missing, lost its way, spilled."""
-    well = handled_well(at("2026-07-02 08:00"))
-    well.container = "WELL"
+    well = _named("WELL", handled_well(at("2026-07-02 08:00")))
     forward = _named("FORWARD", handled_well(at("2026-06-30 20:00")))
     late = (
         bag("soiled", "LATE")
@@ -56,7 +54,7 @@ def told() -> list[Story]:
         .collected("2026-09-30 09:00")
         .stored("2026-10-01 10:00")
     )
-    return [_named("WELL", well), forward, late, missing, astray, spilled]
+    return [well, forward, late, missing, astray, spilled]
 
 
 def _named(container: str, story: Story) -> Story:
@@ -105,6 +103,3 @@ def pages(paper: bytes) -> list[str]:
 def rows(table: bytes) -> list[dict[str, str]]:
     """Read a CSV file by its header."""
     return list(csv.DictReader(StringIO(table.decode(), newline="")))
-
-
-HOUR = timedelta(hours=1)
