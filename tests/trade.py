@@ -19,7 +19,7 @@ from service.custody.history import History, fold
 from service.custody.rules import Rules
 from service.custody.standing import Standing, stand
 from service.custody.verdict import Violation
-from service.custody.violations import judge
+from service.custody.violations import assess, judge
 
 BAG, CART, OUTER = "BAG-1", "CART-1", "OUTER-1"
 _numbers = count(1)
@@ -224,6 +224,11 @@ class Story:
     def every(self, code: str, rules: Rules, container: str | None = None) -> list[Violation]:
         """Give the violations of that code."""
         return [v for v in self.judged(rules, container) if v.code.value == code]
+
+    def over(self, rules: Rules, now: datetime) -> bool:
+        """Say whether an overrun of a holding limit stands at that moment."""
+        found = assess(self.history(), rules, now)
+        return any(v.code.value == "holding.exceeded" and v.open_at(now) for v in found)
 
     def standing(self, rules: Rules, container: str | None = None) -> Standing:
         """Say how one of its containers stands."""

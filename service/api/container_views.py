@@ -6,7 +6,7 @@ from uuid import UUID
 
 from service.api.views import Moment, View, ViolationView
 from service.custody.acts import Outlet, Step
-from service.custody.events import Entry, Event
+from service.custody.events import Entry, kept
 from service.custody.history import Happened
 from service.custody.identifiers import grouped
 from service.custody.words import Condition, ContainerKind
@@ -38,7 +38,7 @@ class Recorded(View):
             clock_offset_s=entry.clock_offset_s,
             false_codes=entry.false_codes,
             origin=OriginView.model_validate(entry.origin) if entry.origin else None,
-            event=as_kept(entry.event),
+            event=kept(entry.event),
             **more,
         )
 
@@ -54,12 +54,6 @@ class EntriesPage(View):
 
     entries: list[NumberedEntry]
     next: int
-
-
-def as_kept(event: Event) -> dict[str, Any]:
-    """Give the event as it is kept: times in UTC, defaults left out."""
-    kept: dict[str, Any] = event.model_dump(mode="json", exclude_defaults=True)
-    return {**kept, "kind": event.kind}
 
 
 class ContainerSummary(View):
@@ -122,9 +116,9 @@ class HappeningView(Recorded):
             at=happened.at,
             direct=happened.direct,
             amended_by=happened.amended_by,
-            as_first_recorded=as_kept(happened.entry.event) if changed else None,
+            as_first_recorded=kept(happened.entry.event) if changed else None,
         )
-        return shown.model_copy(update={"event": as_kept(happened.event)})
+        return shown.model_copy(update={"event": kept(happened.event)})
 
 
 class ContainerDetail(ContainerSummary):

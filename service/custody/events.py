@@ -357,6 +357,14 @@ Event = Annotated[Fact | Amended, Field(discriminator="kind")]
 EVENT: TypeAdapter[Any] = TypeAdapter(Event)
 
 
+def kept(event: Event) -> dict[str, Any]:
+    """Give the event as it is kept and given out: times in UTC, defaults left out."""
+    written: dict[str, Any] = event.model_dump(mode="json", exclude_defaults=True)
+    if isinstance(event, Amended) and event.corrected is not None:
+        written["corrected"]["kind"] = event.corrected.kind
+    return written | {"kind": event.kind}
+
+
 @dataclass(frozen=True, slots=True)
 class Origin:
     """Where an imported entry came from."""

@@ -60,7 +60,9 @@ class Report:
     def count(self, outcomes: Iterable[tuple[Record, LineOutcome]]) -> None:
         """Add a batch to the totals."""
         for _, o in outcomes:
-            setattr(self, o.outcome, getattr(self, o.outcome) + 1)
+            self.recorded += o.outcome == "recorded"
+            self.repeated += o.outcome == "repeated"
+            self.refused += o.outcome == "refused"
             self.violations += len(o.violations)
 
 

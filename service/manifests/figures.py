@@ -153,12 +153,8 @@ def figures(
         amendments: ``amended`` entries of the site, from the quarter's start on.
         incidents: ``spilled`` and ``notified`` entries of the site.
     """
-    zone = rules.site.zone
-    until = min(quarter.end(zone), now + timedelta.resolution)
-    period = Period(quarter.start(zone), until, now)
-    grounds = Grounds(rules)
-    read_all = (_read(h, rules, period, grounds) for h in histories)
-    found = sorted(filter(None, read_all), key=lambda r: _order(r.line))
+    period = _passed(quarter, rules, now)
+    found = _read_all(histories, rules, period)
     lines = tuple(r.line for r in found)
     made = [x for x in lines if x.generated]
     treatments = [t for x in lines for t in x.treatments if period.holds(t.at)]
@@ -188,6 +184,18 @@ def figures(
         keep=_keep(rules, quarter.last_day),
         lines=lines,
     )
+
+
+def _passed(quarter: Quarter, rules: Rules, now: datetime) -> Period:
+    zone = rules.site.zone
+    return Period(quarter.start(zone), min(quarter.end(zone), now + timedelta.resolution), now)
+
+
+def _read_all(histories: Iterable[History], rules: Rules, period: Period) -> list[_Read]:
+    """Read every container, in the order of the annex."""
+    grounds = Grounds(rules)
+    found = (_read(h, rules, period, grounds) for h in histories)
+    return sorted(filter(None, found), key=lambda r: _order(r.line))
 
 
 def _read(history: History, rules: Rules, period: Period, grounds: Grounds) -> _Read | None:

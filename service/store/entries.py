@@ -17,6 +17,7 @@ from service.custody.events import (
     Origin,
     Received,
     Unpacked,
+    kept,
 )
 from service.store.tables import RECORD
 
@@ -38,10 +39,7 @@ def body(event: Event) -> str:
 
     With ASCII keys and no fractions this is the canonical form of RFC 8785: a test shows it.
     """
-    written = event.model_dump(mode="json", exclude_defaults=True) | {"kind": event.kind}
-    if isinstance(event, Amended) and event.corrected is not None:
-        written["corrected"]["kind"] = event.corrected.kind
-    return json.dumps(written, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return json.dumps(kept(event), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 
 def to_row(facility: str, seq: int, entry: Entry) -> dict[str, Any]:

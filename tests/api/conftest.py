@@ -1,23 +1,11 @@
-"""The service as its clients meet it: over HTTP, on a real database file, at the invented hospital."""
+"""The service as its clients meet it: over HTTP, on a real database file."""
 
-import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from types import ModuleType
 
 import pytest
 from fastapi.testclient import TestClient
-
-try:
-    import service.duties.officer
-except ImportError:
-    _m = ModuleType("service.duties.officer")
-    _m.paper = lambda store, caller, name, kind, now: b"PK"
-    sys.modules["service.duties.officer"] = _m
-    import service.duties
-
-    service.duties.officer = _m
 
 from scenario.hospital import load_site
 from service.app import create_app

@@ -1,12 +1,11 @@
 """Schemathesis reads the description and sends what it allows and what it does not."""
 
-from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
-import pytest
 import schemathesis
+from fastapi import FastAPI
 from hypothesis import HealthCheck, settings
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
@@ -29,20 +28,19 @@ CONFIG = schemathesis.Config.from_dict(
 )
 
 
-@pytest.fixture(scope="module")
-def api(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+_folder = TemporaryDirectory()
+
+
+def _application() -> FastAPI:
     """The application on a database of its own, with a token for an officer."""
-    path: Path = tmp_path_factory.mktemp("fuzz") / "custody.sqlite3"
-    store = Store(f"sqlite:///{path}")
+    store = Store(f"sqlite:///{_folder.name}/custody.sqlite3")
     site = load_site()
     store.set_up(site, NOON, LABEL_KEY)
     store.admit(Client(site.id, "officer", Role.OFFICER), "token", NOON, NOON + timedelta(days=1))
-    app = create_app(Settings(_env_file=None), lambda: NOON, store)
-    yield schemathesis.openapi.from_asgi("/openapi.json", app, config=CONFIG)
-    store.close()
+    return create_app(Settings(_env_file=None), lambda: NOON, store)
 
 
-schema = schemathesis.pytest.from_fixture("api")
+schema = schemathesis.openapi.from_asgi("/openapi.json", _application(), config=CONFIG)
 
 
 @schema.parametrize()

@@ -32,6 +32,8 @@ def read(kind: str, **said: Any) -> Any:
         ("double_bagged", {"outer": BAG}, "cannot be its own outer bag"),
         ("labelled", {"count": 2, "layout": "a4"}, "count is 2 but 1 ids are named"),
         ("received", {"party": "plant", "containers": []}, "neither containers nor a completed"),
+        ("received", {"party": "p", "containers": [], "consignment": "C"}, "neither containers"),
+        ("received", {"party": "p", "containers": [], "complete": True}, "neither containers"),
         ("received", {"party": "plant", "containers": [BAG, "B"], "weight_g": 1}, "exactly one"),
         ("weighed", {"weight_g": 3.42}, "valid integer"),
         ("weighed", {"weight_g": -1}, "greater than or equal to 0"),

@@ -144,6 +144,16 @@ def test_spans_of_a_journey() -> None:
     assert cut[-1].until_at == treated_at(story.history()) == T0 + 8 * HOUR
 
 
+def test_who_receives_decides_whose_ground_it_is() -> None:
+    """At the site until it leaves; from a transfer station on it is off site, dispatched or not."""
+    inside = bag().sealed(T0).received(T0 + HOUR, party="handlers")
+    assert spans(inside.history(), HOUSE)[-1].whereabouts is Whereabouts.GENERATOR
+    hub = bag().sealed(T0).received(T0 + HOUR, party="hub")
+    assert spans(hub.history(), HOUSE)[-1].whereabouts is Whereabouts.TRANSFER_STATION
+    hub.received(T0 + 2 * HOUR)
+    assert spans(hub.history(), HOUSE)[-1].whereabouts is Whereabouts.OFF_SITE
+
+
 def test_no_span_is_empty() -> None:
     """Two moves in one minute leave no span between them."""
     story = bag().sealed(T0).stored(T0, store="cold-room").stored(T0, store="freezer")

@@ -67,8 +67,9 @@ def test_a_time_rule_for_one_kind_stands_before_the_one_for_all() -> None:
             row("all", rule="record_within", hours=4),
         ]
     )
-    found = [text.hours("record_within", kind, DAY) for kind in ("weighed", "stored")]
-    assert [f[0] for f in found if f] == [3, 4]
+    asked = [("weighed", DAY), ("stored", DAY), ("stored", date(2026, 7, 5))]
+    found = [text.hours("record_within", kind, day) for kind, day in asked]
+    assert [f[0] for f in found if f] == [3, 4, 1]
     assert text.hours("import_within", "stored", DAY) is None
 
 

@@ -55,7 +55,7 @@ def wrong_item(case: Case) -> Found:
                 (
                     later.at
                     for later in case.happened
-                    if later.at > h.at
+                    if later.order > h.order
                     and (
                         isinstance(later.event, Treated | Disposed)
                         or (isinstance(later.event, Inspected) and not later.event.wrong_items)

@@ -106,7 +106,8 @@ class Results:
             if not self._sheet.delimiter
             else (f"{_quoted(said)}{self._sheet.delimiter}{self._unmarked(raw)}")
         )
-        self._rejected.write(made + (record.raw[len(raw) :][:2] or "\r\n"))
+        end = record.raw[len(raw) :]
+        self._rejected.write(made + ("\r\n" if end[:2] in ("\r\n", "") else end[0]))
 
     def _begin(self) -> TextIO:
         self.rejects, self.refused = free(self.rejects), True

@@ -20,7 +20,7 @@ RECORD_MAX = 300_000
 RECORD_LINES_MAX = 100
 """Physical lines in one record; a quotation mark open for longer was never closed."""
 DELIMITERS = (",", ";", "\t", "|")
-_BLOCK = 1 << 20
+_BLOCK = 1 << 16
 _MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"),
           (codecs.BOM_UTF16_BE, "utf-16-be"))  # fmt: skip
 

@@ -199,6 +199,8 @@ def test_a_cold_store_out_of_its_band(store: str, temperature_c: str | None, fla
     found = story.every("holding.warm_store", HOUSE)
     assert [v.opened_at for v in found] == [T0 + HOUR] * flagged
     assert all(v.severity is Severity.WRONG and v.clause.startswith("band") for v in found)
+    band = "frozen is at most -15 °C" if store == "freezer" else "chilled is 3 to 8 °C"
+    assert all(v.message.endswith(band) for v in found)
 
 
 def test_a_warm_cold_room_counts_as_not_cooled() -> None:

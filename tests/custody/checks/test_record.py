@@ -98,9 +98,10 @@ def test_wrong_items_until_a_clean_inspection() -> None:
 
 @pytest.mark.parametrize("act", ["treated", "disposed"])
 def test_treatment_or_disposal_ends_it(act: str) -> None:
-    """Nobody can sort it any more."""
-    story = getattr(bag().sealed(T0).inspected(T0 + HOUR, "needle"), act)(T0 + 2 * HOUR)
-    assert story.only("segregation.wrong_item", HOUSE).closed_at == T0 + 2 * HOUR
+    """Nobody can sort it any more, be it in the same minute."""
+    for later in (HOUR, 2 * HOUR):
+        story = getattr(bag().sealed(T0).inspected(T0 + HOUR, "needle"), act)(T0 + later)
+        assert story.only("segregation.wrong_item", HOUSE).closed_at == T0 + later
 
 
 @pytest.mark.parametrize(("late", "flagged"), [(timedelta(), False), (INSTANT, True)])

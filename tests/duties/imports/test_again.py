@@ -1,5 +1,8 @@
 """The same list again: repeated, stopped half-way, corrected; the record is the same in the end."""
 
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -16,6 +19,8 @@ from tests.duties.imports.office import (
     reasons,
     sealed,
 )
+
+ROOT = Path(__file__).parents[3]
 
 
 def ledger(rows: int) -> str:
@@ -95,6 +100,43 @@ def test_a_run_stopped_half_way_and_repeated_equals_a_straight_run(
     assert report.rejects is not None
     assert straight_report.rejects is not None
     assert report.rejects.read_bytes() == straight_report.rejects.read_bytes()
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from service.custody.words import Role
+from service.duties import importing
+from service.store.store import Client, Store
+from tests.duties.imports.office import NOW
+
+importing.BATCH = 10
+folder = Path(sys.argv[1])
+store = Store(f"sqlite:///{folder / 'record.sqlite3'}")
+importing.import_file(
+    store, Client("hill", "office", Role.OFFICER), folder / "list.csv", importing.plain(sys.argv[2]),
+    NOW, rejects=folder / "list.rejects.csv",
+    progress=lambda done, _all: done > 25 and os.kill(os.getpid(), signal.SIGKILL),
+)
+"""
+
+
+def test_a_killed_run_loses_nothing_that_was_acknowledged(tmp_path: Path) -> None:
+    """After SIGKILL the report names what is on record; the next run ends as a straight one."""
+    straight, killed = Office.opened(tmp_path / "straight"), Office.opened(tmp_path / "killed")
+    straight.bring_in(straight.write("list.csv", ledger(60)))
+    path = killed.write("list.csv", ledger(60))
+    killed.store.close()
+    ended = subprocess.run(
+        [sys.executable, "-c", KILLED, str(killed.folder), KEEPER], check=False, cwd=ROOT
+    )
+    assert ended.returncode == -signal.SIGKILL
+    told = list(read_report(killed.folder / "list.report.csv"))
+    kept = {str(e.event.id) for e in killed.entries()}
+    assert kept == {o.event_id for o in told if o.outcome == "recorded"} != set()
+    report = killed.bring_in(path)
+    assert killed.record() == straight.record()
+    assert report.repeated >= len(kept)
 
 
 def test_progress_counts_lines_to_the_end(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:

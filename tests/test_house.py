@@ -1,0 +1,98 @@
+"""The shape of the house itself: layers are import-linter's; sizes, names and words are held here."""
+
+import ast
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+SOURCES = sorted(
+    path
+    for folder in ("service", "labels", "scenario")
+    for path in (ROOT / folder).rglob("*.py")
+    if "migrations/versions" not in path.as_posix()
+)
+LINES_MAX = 400
+FUNCTION_LINES_MAX = 60
+VAGUE = {"utils", "util", "helpers", "helper", "common", "misc", "manager", "data", "info"}
+
+
+def _tracked() -> list[str]:
+    listed = subprocess.run(
+        ["git", "ls-files", "-co", "--exclude-standard"], cwd=ROOT, capture_output=True, text=True
+    )
+    return listed.stdout.split("\n")[:-1]
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: p.relative_to(ROOT).as_posix())
+def test_a_file_says_what_it_is_and_stays_small(path: Path) -> None:
+    """A file opens with what it is, is not too long, and bears a name that says something."""
+    text = path.read_text(encoding="utf-8")
+    tree = ast.parse(text)
+
+    assert ast.get_docstring(tree) or not text.strip()
+    assert text.count("\n") <= LINES_MAX
+    assert path.stem not in VAGUE
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: p.relative_to(ROOT).as_posix())
+def test_functions_stay_small_and_swallow_nothing(path: Path) -> None:
+    """No function is too long, and no broad exception is caught and passed over."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            length = (node.end_lineno or node.lineno) - node.lineno + 1
+            assert length <= FUNCTION_LINES_MAX, f"{node.name} has {length} lines"
+        if isinstance(node, ast.ExceptHandler):
+            passed_over = all(isinstance(s, ast.Pass) for s in node.body)
+            assert node.type is not None, f"line {node.lineno} catches everything"
+            assert not passed_over, f"line {node.lineno} swallows an exception"
+
+
+def test_the_pure_folders_hold_no_clock_and_open_no_file() -> None:
+    """The rules are handed the time and their data: they call no clock and read no file."""
+    banned = re.compile(r"datetime\.now\(|time\.time\(|utcnow\(|\bopen\(|read_text\(|os\.environ")
+    for path in (ROOT / "service" / "custody").rglob("*.py"):
+        found = banned.search(path.read_text(encoding="utf-8"))
+        assert found is None, f"{path.name}: {found and found[0]}"
+
+
+def test_only_the_settings_read_the_environment() -> None:
+    """The environment is read in one place."""
+    readers = [
+        path.relative_to(ROOT).as_posix()
+        for path in SOURCES
+        if re.search(r"os\.environ|getenv\(|BaseSettings", path.read_text(encoding="utf-8"))
+    ]
+    assert readers == ["service/settings.py"]
+
+
+def test_the_top_level_is_the_plan() -> None:
+    """Nothing stands at the top level but what the plan of the house names."""
+    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "service", "labels", "tests"}
+    allowed |= {"scenario", "docs", "LICENSE"}
+    top = {name.split("/")[0] for name in _tracked()}
+
+    assert {name for name in top if not name.startswith(".")} <= allowed
+
+
+def test_every_code_every_kind_and_every_command_is_documented() -> None:
+    """The docs name each violation, each kind of event, each regime and each command."""
+    from service.cli import app
+    from service.custody.events import KINDS
+    from service.custody.verdict import Code
+    from service.regimes.load import available
+
+    docs = "\n".join(p.read_text(encoding="utf-8") for p in (ROOT / "docs").rglob("*.md"))
+    docs += (ROOT / "README.md").read_text(encoding="utf-8")
+    commands = [
+        c.name or c.callback.__name__  # type: ignore[union-attr]
+        for c in app.registered_commands
+    ]
+    words = [f"`{code.value}`" for code in Code]
+    words += [f"`{kind.model_fields['kind'].default}`" for kind in KINDS]
+    words += [f"`custody {name.rstrip('_')}" for name in commands]
+    words += [f"`{regime}`" for regime in available()]
+
+    assert [word for word in words if word not in docs] == []
