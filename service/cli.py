@@ -223,7 +223,7 @@ def violations(
                 "message": v.message,
                 "next_action": v.next_action,
                 "evidence": [str(i) for i in v.evidence],
-                "notified": v.notified,
+                "notified_at": v.notified_at.isoformat() if v.notified_at else None,
             }
             for v in found
         ]

@@ -6,8 +6,9 @@ from fastapi import FastAPI
 from pydantic import TypeAdapter
 from pydantic.json_schema import JsonSchemaMode
 
+from service.api.examples import ANSWERS
 from service.api.problems import documented
-from service.api.views import FilledLabelOrder, LabelOrder, Problem
+from service.api.views import FilledLabelOrder, LabelOrder, LabelsReserved, Problem
 from service.custody.events import EVENT, KINDS, Dispatched
 from service.duties.record import BATCH_MAX
 
@@ -33,6 +34,7 @@ _MODELS: tuple[tuple[str, JsonSchemaMode, TypeAdapter[Any]], ...] = (
     ("Event", "validation", EVENT),
     ("LabelOrder", "validation", TypeAdapter(LabelOrder)),
     ("FilledLabelOrder", "validation", TypeAdapter(FilledLabelOrder)),
+    ("LabelsReserved", "serialization", TypeAdapter(LabelsReserved)),
     ("Problem", "serialization", TypeAdapter(Problem)),
 )
 
@@ -46,10 +48,22 @@ def complete(app: FastAPI) -> None:
     for address, operations in document["paths"].items():
         for operation in operations.values():
             responses = operation["responses"]
+            _exemplify(operation)
             responses.update(_everywhere(address))
             operation["responses"] = dict(sorted(responses.items()))
     schemas.pop("HTTPValidationError", None)
     schemas.pop("ValidationError", None)
+
+
+def _exemplify(operation: dict[str, Any]) -> None:
+    """Put an example to every good answer.
+
+    Here and not at the routes, since FastAPI leaves null out of what they say.
+    """
+    for status, response in operation["responses"].items():
+        for media, content in response["content"].items() if status < "400" else ():
+            is_json = media == "application/json"
+            content["example"] = ANSWERS[operation["operationId"]] if is_json else f"({media})"
 
 
 def _everywhere(address: str) -> dict[str, Any]:

@@ -2,20 +2,7 @@
 
 from typing import Any
 
-from service.api.consignment_views import ConsignmentClosed, ConsignmentsPage, ConsignmentView
-from service.api.container_views import ContainerDetail, ContainersPage, EntriesPage
 from service.api.event_examples import BAG, BOX, CONSIGNMENT, EVENTS
-from service.api.views import (
-    EventOutcome,
-    Health,
-    LabelsReserved,
-    LabelStock,
-    RegimeSummary,
-    ViolationCounts,
-    ViolationsPage,
-)
-from service.custody.regime import Regime
-from service.custody.site import Site
 
 LABEL_ORDER = {
     "eight blank labels on one sheet": {
@@ -172,47 +159,35 @@ _STOCK = {
 }
 _COUNT = {"code": "packing.overfilled", "severity": "unsafe", "opened": 3, "standing": 1}
 
-ANSWERS: dict[Any, Any] = {
-    Health: {"status": "ok", "database": "answers"},
-    LabelsReserved: {"ids": [BAG], "codes": [f"HTTPS://CUSTODY.EXAMPLE/{BAG}/7K3M92Q"]},
-    list[LabelStock]: [_STOCK],
-    list[EventOutcome]: [_OUTCOME, _REFUSED],
-    EntriesPage: {"entries": [{**_ENTRY, "seq": 2}], "next": 2},
-    ContainersPage: {"containers": [_CONTAINER], "next": None},
-    ContainerDetail: {
+ANSWERS: dict[str, Any] = {
+    "health": {"status": "ok", "database": "answers"},
+    "print_blank_labels": {"ids": [BAG], "codes": [f"HTTPS://CUSTODY.EXAMPLE/{BAG}/7K3M92Q"]},
+    "list_label_stocks": [_STOCK],
+    "record_events": [_OUTCOME, _REFUSED],
+    "read_record": {"entries": [{**_ENTRY, "seq": 2}], "next": 2},
+    "list_containers": {"containers": [_CONTAINER], "next": None},
+    "look_up_container": {
         **_CONTAINER,
         "label": "M9S3 46Q3 D250",
         "history": [_HAPPENED],
         "amendments": [],
         "violations": [_VIOLATION],
     },
-    ViolationsPage: {
+    "list_violations": {
         "at": "2026-07-01T12:00:00Z",
         "violations": [_VIOLATION],
         "next": f"2026-07-01T02:30:00+00:00~{BAG}~0",
     },
-    ViolationCounts: {"at": "2026-07-01T12:00:00Z", "counts": [_COUNT]},
-    ConsignmentView: _CONSIGNMENT,
-    ConsignmentsPage: {"consignments": [_CONSIGNMENT], "next": None},
-    ConsignmentClosed: {"consignment": CONSIGNMENT, "outcome": {**_OUTCOME, "violations": []}},
-    list[RegimeSummary]: [_REGIME],
-    Regime: {
+    "count_violations": {"at": "2026-07-01T12:00:00Z", "counts": [_COUNT]},
+    "look_up_consignment": _CONSIGNMENT,
+    "list_consignments": {"consignments": [_CONSIGNMENT], "next": None},
+    "close_consignment": {"consignment": CONSIGNMENT, "outcome": {**_OUTCOME, "violations": []}},
+    "list_regimes": [_REGIME],
+    "read_regime": {
         **_REGIME,
         "source": {"text": {"title": "House text (invented)", "verified": "policy"}},
         "holding": [{**_ROW, **_LIMIT}],
     },
-    Site: _SITE,
+    "read_site": _SITE,
 }
-"""An example of each answer, by its type."""
-
-
-def answer(kind: Any) -> dict[str, Any]:
-    """Give the content entry of an answer of that type."""
-    return {"application/json": {"example": ANSWERS[kind]}}
-
-
-def file(form: str) -> dict[str, Any]:
-    """Give the content entry of an answer that is a file."""
-    if form == "csv":
-        return {"schema": {"type": "string"}, "example": "consignment,container,sent_g\r\n"}
-    return {"schema": {"type": "string", "format": "binary"}, "example": f"(a {form} file)"}
+"""An example of each answer in JSON, by the name of its operation."""

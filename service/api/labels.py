@@ -6,9 +6,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Header, Response
 
-from service.api import examples
 from service.api.bodies import read_as, schema
 from service.api.doors import Known, Submitted
+from service.api.examples import FILLED_LABEL_ORDER, LABEL_ORDER
 from service.api.negotiation import preferred
 from service.api.problems import UnfitError, documented
 from service.api.views import FilledLabelOrder, LabelOrder, LabelsReserved, LabelStock
@@ -16,7 +16,8 @@ from service.custody.identifiers import typed
 from service.duties import ward
 
 PDF, JSON = "application/pdf", "application/json"
-_PAPER = {"description": "The labels", "content": {PDF: examples.file("pdf")}}
+_FILE = {"schema": {"type": "string", "format": "binary"}}
+_RESERVED = {"schema": {"$ref": "#/components/schemas/LabelsReserved"}}
 
 router = APIRouter(prefix="/v1/labels", tags=["labels"])
 
@@ -29,11 +30,11 @@ router = APIRouter(prefix="/v1/labels", tags=["labels"])
     responses={
         200: {
             "description": "The labels as PDF, or the ids and codes as JSON",
-            "content": {PDF: examples.file("pdf"), **examples.answer(LabelsReserved)},
+            "content": {PDF: _FILE, JSON: _RESERVED},
         },
         **documented(403, 406, 413, 422),
     },
-    openapi_extra=schema("LabelOrder", examples=examples.LABEL_ORDER),
+    openapi_extra=schema("LabelOrder", examples=LABEL_ORDER),
 )
 def print_blank(
     call: Known, submitted: Submitted, accept: Annotated[str, Header()] = PDF
@@ -59,8 +60,11 @@ def print_blank(
     summary="Print labels of registered containers",
     operation_id="print_filled_labels",
     response_class=Response,
-    responses={200: _PAPER, **documented(403, 404, 413, 422)},
-    openapi_extra=schema("FilledLabelOrder", examples=examples.FILLED_LABEL_ORDER),
+    responses={
+        200: {"description": "The labels", "content": {PDF: _FILE}},
+        **documented(403, 404, 413, 422),
+    },
+    openapi_extra=schema("FilledLabelOrder", examples=FILLED_LABEL_ORDER),
 )
 def print_filled(call: Known, submitted: Submitted) -> Response:
     """Give labels with all that the regime asks for: category, colour, unit, time, weight."""
@@ -76,7 +80,6 @@ def print_filled(call: Known, submitted: Submitted) -> Response:
     "/stocks",
     summary="List the label stocks",
     operation_id="list_label_stocks",
-    responses={200: {"content": examples.answer(list[LabelStock])}},
 )
 def stocks(_: Known) -> list[LabelStock]:
     """Give the sheets and rolls that labels can be printed on."""

@@ -1,23 +1,22 @@
 """The quarter's manifest, in the form that is asked for."""
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from fastapi import APIRouter, Header, Path, Response
 
-from service.api import examples
 from service.api.doors import Known
 from service.api.negotiation import preferred
 from service.api.problems import UnfitError, documented
 from service.duties import officer
 from service.duties.access import MAY_READ_ALL, demand
 
-Form = Literal["zip", "pdf", "xlsx", "csv"]
-FORMS: dict[str, Form] = {
+FORMS: dict[str, officer.Form] = {
     "application/zip": "zip",
     "application/pdf": "pdf",
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
     "text/csv": "csv",
 }
+_FILE = {"schema": {"type": "string", "format": "binary"}}
 
 router = APIRouter(prefix="/v1/manifests", tags=["manifests"])
 
@@ -30,7 +29,7 @@ router = APIRouter(prefix="/v1/manifests", tags=["manifests"])
     responses={
         200: {
             "description": "The manifest",
-            "content": {media: examples.file(form) for media, form in FORMS.items()},
+            "content": dict.fromkeys(FORMS, _FILE),
         },
         **documented(403, 406, 422),
     },

@@ -99,7 +99,7 @@ class ViolationView(View):
     evidence: tuple[UUID, ...]
     message: str
     next_action: str
-    notified: bool
+    notified_at: Moment | None
 
     @classmethod
     def of(cls, violation: Violation, at: datetime) -> Self:

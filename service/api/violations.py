@@ -6,7 +6,6 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
-from service.api import examples
 from service.api.doors import Known
 from service.api.paging import Page, cursor, instant, read_cursor, whole
 from service.api.problems import documented
@@ -49,7 +48,7 @@ class ViolationsAsked(Page):
     "",
     summary="List violations",
     operation_id="list_violations",
-    responses={200: {"content": examples.answer(ViolationsPage)}, **documented(422)},
+    responses=documented(422),
 )
 def listed(call: Known, asked: Annotated[ViolationsAsked, Query()]) -> ViolationsPage:
     """Give the violations that stood at an instant, by opening, as is known of it now."""
@@ -84,7 +83,7 @@ def _mark(after: str | None) -> tuple[datetime, str, int] | None:
     "/counts",
     summary="Count violations by code",
     operation_id="count_violations",
-    responses={200: {"content": examples.answer(ViolationCounts)}, **documented(422)},
+    responses=documented(422),
 )
 def counted(call: Known, asked: Annotated[MomentAsked, Query()]) -> ViolationCounts:
     """Give, by code, how many had opened by an instant and how many stood at it."""

@@ -27,7 +27,7 @@ from pydantic_core import PydanticCustomError
 from service.custody.acts import Outlet, Step
 from service.custody.words import Condition, ContainerKind
 
-CLOCK_TOLERANCE = timedelta(seconds=60)
+CLOCK_TOLERANCE = timedelta(seconds=10)
 """A device clock nearer than this to the service's is taken as right."""
 
 

@@ -8,7 +8,6 @@ import hashlib
 import hmac
 import json
 from collections.abc import Callable
-from itertools import count
 from uuid import UUID
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -51,14 +50,15 @@ def derived_id(keeper: str, number: str) -> str:
     The same keeper and number give the same id for ever; two of a million containers share one
     with a chance of about one in 70,000 (55 bits of SHA-256).
     """
-    for salt in count():
+    salt = 0
+    while True:
         digest = hashlib.sha256(json.dumps([keeper, number, salt]).encode()).digest()
         bits = int.from_bytes(digest[:8], "big")
         body = "".join(ALPHABET[bits >> 5 * i & 31] for i in range(LENGTH - 1))
         check = check_character(body)
         if check in ALPHABET:
             return body + check
-    raise AssertionError("there is always a further salt")
+        salt += 1
 
 
 def name_based(namespace: UUID, name: str) -> UUID:

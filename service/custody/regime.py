@@ -141,6 +141,8 @@ class HoldingLimit(CategoryRow):
             raise ValueError("give exactly one of hours, days, calendar_days, months")
         if self.mixing == "per_condition" and not (self.hours or self.days):
             raise ValueError("mixing per_condition counts hours or days, not calendar units")
+        if self.mixing == "per_condition" and self.weekend_hours:
+            raise ValueError("weekend_hours goes with mixing strictest only")
         return self
 
 

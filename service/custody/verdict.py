@@ -127,7 +127,7 @@ class Violation:
         clause: The clause of the regime, or "good custody practice".
         evidence: Ids of the events that show it.
         message: One sentence with the figures.
-        notified: The authority was told; the violation stays.
+        notified_at: When the authority was told of it; the violation stays.
     """
 
     code: Code
@@ -139,7 +139,7 @@ class Violation:
     evidence: tuple[UUID, ...]
     message: str
     next_action: str
-    notified: bool = False
+    notified_at: datetime | None = None
 
     def open_at(self, now: datetime) -> bool:
         """Say whether it stood at that instant."""
@@ -244,7 +244,7 @@ class Case:
         closed_at: datetime | None = None,
         clause: str = GOOD_PRACTICE,
         severity: Severity | None = None,
-        notified: bool = False,
+        notified_at: datetime | None = None,
     ) -> Violation:
         """Make a violation of this case; its severity is the catalogue's if none is given."""
         usual, next_action = CATALOGUE[code]
@@ -258,7 +258,7 @@ class Case:
             tuple(dict.fromkeys(h.event.id for h in evidence)),
             message,
             next_action,
-            notified,
+            notified_at,
         )
 
 

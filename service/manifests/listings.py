@@ -202,7 +202,7 @@ def violations(f: QuarterFigures) -> Listing:
         (
             numbers[v.code], v.code.value, v.severity.value, v.container, x.category, x.unit,
             v.clause, x.ground, v.message, v.opened_at, x.brought_forward, x.closed_at,
-            x.closed_in, v.notified, " ".join(map(str, v.evidence)), v.next_action,
+            x.closed_in, v.notified_at is not None, " ".join(map(str, v.evidence)), v.next_action,
         )
         for x in f.violations
         for v in (x.violation,)

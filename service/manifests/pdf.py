@@ -191,7 +191,7 @@ def _of_clause(
         (
             Tick(), container(v.container), x.category, f.name(x.unit),
             moment(v.opened_at, zone) + (" *" if x.brought_forward else ""),
-            moment(x.closed_at, zone) or "stands", yes(v.notified), v.message,
+            moment(x.closed_at, zone) or "stands", yes(v.notified_at is not None), v.message,
             " ".join(map(short, v.evidence)),
         )
         for x in group

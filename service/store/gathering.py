@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, or_, select
+from sqlalchemy import Column, Connection, and_, or_, select
 
 from service.custody.events import Dispatched
 from service.custody.history import History, fold
@@ -50,15 +50,17 @@ class _Gathering:
         self._asked: set[tuple[str, str, Span]] = set()
         self._consigned: set[tuple[str, str]] = set()
         self.seqs: dict[str, set[int]] = {c: set() for c in containers}
-        for row in self._of(NAMED, NAMED.c.container, containers):
+        for row in self._of(NAMED.c.container, containers, NAMED.c.seq):
             self.seqs[row.container].add(row.seq)
         self._add_parents(
             (row.child, row.parent, (row.from_at, row.until_at or END))
-            for row in self._of(STAY, STAY.c.child, containers)
+            for row in self._of(
+                STAY.c.child, containers, STAY.c.parent, STAY.c.from_at, STAY.c.until_at
+            )
         )
         self._add_receipts(
             (row.container, row.consignment)
-            for row in self._of(CARRIED, CARRIED.c.container, containers)
+            for row in self._of(CARRIED.c.container, containers, CARRIED.c.consignment)
         )
         self._reader.by_seq(set[int]().union(*self.seqs.values()))
 
@@ -77,10 +79,13 @@ class _Gathering:
             if isinstance(happened.event, Dispatched)
         )
 
-    def _of(self, table: Any, column: Any, values: Iterable[str]) -> Iterable[Row[Any]]:
+    def _of(
+        self, key: Column[Any], values: Iterable[str], *columns: Column[Any]
+    ) -> Iterable[Any]:
+        """Give key and columns of the rows of a table whose key is one of the values."""
         for chunk in chunks(values):
-            wanted = and_(table.c.facility == self._facility, column.in_(chunk))
-            yield from self._connection.execute(select(table).where(wanted))
+            wanted = and_(key.table.c.facility == self._facility, key.in_(chunk))
+            yield from self._connection.execute(select(key, *columns).where(wanted))
 
     def _add_parents(self, stays: Iterable[tuple[str, str, Span]]) -> set[str]:
         """Add what reached the parents while the containers were inside."""
@@ -102,7 +107,7 @@ class _Gathering:
         container, parent, (from_at, _) = stay
         return stay in self._asked or (container, parent, (from_at, END)) in self._asked
 
-    def _reaching(self, inside: dict[str, list[tuple[str, Span]]]) -> Iterable[Row[Any]]:
+    def _reaching(self, inside: dict[str, list[tuple[str, Span]]]) -> Iterable[Any]:
         for parents in chunks(inside, RANGES):
             ranges = (
                 and_(
@@ -114,7 +119,8 @@ class _Gathering:
                 )
                 for parent in parents
             )
-            yield from self._connection.execute(select(NAMED).where(or_(*ranges)))
+            asked = select(NAMED.c.container, NAMED.c.at, NAMED.c.seq).where(or_(*ranges))
+            yield from self._connection.execute(asked)
 
     def _add_receipts(self, journeys: Iterable[tuple[str, str]]) -> set[str]:
         """Add the completed receipts of the containers' consignments."""
@@ -124,7 +130,7 @@ class _Gathering:
                 self._consigned.add(journey)
                 members[journey[1]].append(journey[0])
         grown = set()
-        for row in self._of(CONSIGNED, CONSIGNED.c.consignment, members):
+        for row in self._of(CONSIGNED.c.consignment, members, CONSIGNED.c.seq):
             for container in members[row.consignment]:
                 if row.seq not in self.seqs[container]:
                     self.seqs[container].add(row.seq)

@@ -1,20 +1,20 @@
 """Projections: containers as they stand, stays and violations, derived from the entries alone."""
 
 import json
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, delete, insert, select
+from sqlalchemy import Connection, Table, and_, delete, insert, select
 
 from service.custody.history import History
 from service.custody.journeys import journeys
 from service.custody.rules import Rules
-from service.custody.standing import Standing, stand
-from service.custody.verdict import Code, Violation
-from service.custody.violations import judge
+from service.custody.standing import Standing, stand_case
+from service.custody.verdict import Case, Code, Violation
+from service.custody.violations import judge_case
 from service.custody.words import Severity
 from service.store.entries import Entries, chunks
 from service.store.gathering import histories
@@ -36,65 +36,41 @@ def project(
     containers: Collection[str],
 ) -> Projected:
     """Refold the containers and replace their rows; stays change what else must be refolded."""
-    folded = histories(connection, facility, reader, containers)
     before = _violations_before(connection, facility, containers)
-    containers_now: list[dict[str, Any]] = []
-    violations: list[tuple[str, tuple[Violation, ...]]] = []
-    for history in folded.values():
+    now: dict[Table, list[dict[str, Any]]] = {t: [] for t in (CONTAINER, STAY, CARRIED, VIOLATION)}
+    new: list[Violation] = []
+    for history in histories(connection, facility, reader, containers).values():
         if history.carries and history.registered is None:
-            containers_now.append(_carrier_row(facility, history.container))
+            now[CONTAINER].append(_carrier_row(facility, history.container))
             continue
-        containers_now.append(container_row(facility, stand(history, rules)))
-        violations.append((history.container, judge(history, rules)))
-    for table in (CONTAINER, VIOLATION):
-        _delete(connection, facility, table, table.c.container, containers)
-    _delete(connection, facility, STAY, STAY.c.child, containers)
-    _delete(connection, facility, CARRIED, CARRIED.c.container, containers)
-    waste = [h for h in folded.values() if h.registered is not None or not h.carries]
-    _insert(connection, CONTAINER, containers_now)
-    _insert(connection, STAY, (r for h in waste for r in stay_rows(facility, h)))
-    _insert(connection, CARRIED, (r for h in waste for r in carried(facility, h)))
-    _insert(
-        connection,
-        VIOLATION,
-        (
-            violation_row(facility, number, violation)
-            for _, found in violations
-            for number, violation in enumerate(found)
-        ),
-    )
-    return Projected(
-        tuple(
-            v
-            for container, found in violations
-            for v in found
-            if (container, v.code.value, v.opened_at) not in before
-        )
-    )
+        case = Case(history, rules)
+        found = judge_case(case)
+        now[CONTAINER].append(container_row(facility, stand_case(case)))
+        now[STAY] += stay_rows(facility, history)
+        now[CARRIED] += carried(facility, history)
+        now[VIOLATION] += (violation_row(facility, n, v) for n, v in enumerate(found))
+        new += (v for v in found if (v.container, v.code, v.opened_at, v.message) not in before)
+    for table, rows in now.items():
+        key = table.c.child if table is STAY else table.c.container
+        for chunk in chunks(containers):
+            connection.execute(delete(table).where(table.c.facility == facility, key.in_(chunk)))
+        if rows:
+            connection.execute(insert(table), rows)
+    return Projected(tuple(new))
 
 
 def _violations_before(
     connection: Connection, facility: str, containers: Collection[str]
-) -> set[tuple[str, str, datetime]]:
-    found: set[tuple[str, str, datetime]] = set()
-    columns = (VIOLATION.c.container, VIOLATION.c.code, VIOLATION.c.opened_at)
+) -> set[tuple[str, str, datetime, str]]:
+    found: set[tuple[str, str, datetime, str]] = set()
+    v = VIOLATION.c
+    columns = (v.container, v.code, v.opened_at, v.message)
     for chunk in chunks(containers):
         wanted = and_(VIOLATION.c.facility == facility, VIOLATION.c.container.in_(chunk))
-        found |= {(r[0], r[1], r[2]) for r in connection.execute(select(*columns).where(wanted))}
+        found |= {
+            (r[0], r[1], r[2], r[3]) for r in connection.execute(select(*columns).where(wanted))
+        }
     return found
-
-
-def _delete(
-    connection: Connection, facility: str, table: Any, column: Any, containers: Collection[str]
-) -> None:
-    for chunk in chunks(containers):
-        connection.execute(delete(table).where(table.c.facility == facility, column.in_(chunk)))
-
-
-def _insert(connection: Connection, table: Any, rows: Iterable[dict[str, Any]]) -> None:
-    held = list(rows)
-    if held:
-        connection.execute(insert(table), held)
 
 
 def _carrier_row(facility: str, container: str) -> dict[str, Any]:
@@ -184,7 +160,7 @@ def violation_row(facility: str, number: int, v: Violation) -> dict[str, Any]:
         "evidence": json.dumps([str(i) for i in v.evidence]),
         "message": v.message,
         "next_action": v.next_action,
-        "notified": v.notified,
+        "notified_at": v.notified_at,
     }
 
 
@@ -200,5 +176,5 @@ def violation_of(row: Any) -> Violation:
         tuple(UUID(i) for i in json.loads(row.evidence)),
         row.message,
         row.next_action,
-        row.notified,
+        row.notified_at,
     )

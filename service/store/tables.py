@@ -191,7 +191,7 @@ class ViolationRow(SQLModel, table=True):
     evidence: str
     message: str
     next_action: str
-    notified: bool
+    notified_at: datetime | None = None
 
 
 RECORD: Table = SQLModel.metadata.tables["event"]

@@ -1,9 +1,11 @@
 """Schemathesis reads the description and sends what it allows and what it does not."""
 
+from collections.abc import Iterator
 from datetime import timedelta
 from tempfile import TemporaryDirectory
 from typing import Any
 
+import pytest
 import schemathesis
 from fastapi import FastAPI
 from hypothesis import HealthCheck, settings
@@ -12,6 +14,7 @@ from schemathesis.specs.openapi.checks import negative_data_rejection
 from scenario.hospital import load_site
 from service.app import create_app
 from service.custody.words import Role
+from service.duties import ward
 from service.settings import Settings
 from service.store.store import Client, Store
 from tests.api.client import LABEL_KEY, NOON
@@ -38,6 +41,14 @@ def _application() -> FastAPI:
     store.set_up(site, NOON, LABEL_KEY)
     store.admit(Client(site.id, "officer", Role.OFFICER), "token", NOON, NOON + timedelta(days=1))
     return create_app(Settings(_env_file=None), lambda: NOON, store)
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _no_paper() -> Iterator[None]:
+    """Two thousand labels are drawn in no time: what is on the paper is tested elsewhere."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ward, "print_labels", lambda *_: b"%PDF")
+        yield
 
 
 schema = schemathesis.openapi.from_asgi("/openapi.json", _application(), config=CONFIG)

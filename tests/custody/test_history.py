@@ -44,12 +44,12 @@ def test_the_same_entry_twice_is_one() -> None:
 
 
 def test_a_wrong_device_clock_is_put_right_in_the_fold() -> None:
-    """A device an hour ahead is taken back an hour; one a minute off is taken as right."""
-    story = bag().sealed(T0 + HOUR, clock_offset_s=3600).weighed(T0 + HOUR, 900, clock_offset_s=60)
+    """A device an hour ahead is taken back an hour; one ten seconds off is taken as right."""
+    story = bag().sealed(T0 + HOUR, clock_offset_s=3600).weighed(T0 + HOUR, 900, clock_offset_s=10)
     first, second = story.history().happened
     assert (first.at, second.at) == (T0, T0 + HOUR)
     assert first.event.occurred_at == T0 + HOUR
-    assert bag().sealed(T0, clock_offset_s=61).history().happened[0].at == T0 - 61 * MINUTE / 60
+    assert bag().sealed(T0, clock_offset_s=11).history().happened[0].at == T0 - 11 * MINUTE / 60
 
 
 # --- amendments ---------------------------------------------------------------------------------

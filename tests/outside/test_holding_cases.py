@@ -92,10 +92,10 @@ def test_india_overrun_told_with_reasons_is_a_notified_overrun() -> None:
     """Rule 8(7) proviso (from memory): the notice marks the overrun and does not erase it."""
     text = shipped("india-2016", time_zone="Asia/Kolkata")
     story = bag("yellow-c").sealed(T0)
-    assert not story.only("holding.exceeded", text).notified
+    assert not story.only("holding.exceeded", text).notified_at
     story.notified(T0 + 50 * HOUR, reason="the incinerator is under repair")
     told = story.only("holding.exceeded", text)
-    assert told.notified
+    assert told.notified_at
     assert told.closed_at is None
 
 

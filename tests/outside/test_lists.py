@@ -12,7 +12,7 @@ from stdnum.iso7064 import mod_37_36
 
 from service.custody.identifiers import ALPHABET, LENGTH, derived_id, name_based
 from service.duties.imports.cells import CellError, Clock
-from service.duties.imports.rows import NAMESPACE, event_id
+from service.duties.imports.ids import NAMESPACE, event_id
 from service.duties.imports.sheet import Lines, objects, rows
 from tests.trade import bag
 

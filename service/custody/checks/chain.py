@@ -152,7 +152,7 @@ def two_places(case: Case) -> Violations:
                     closed_at=case.closing(h.at),
                 )
             sealed = sealed or h
-        here = site.location_of(h.event.place)
+        here = site.location_of(_place(h))
         if here is None:
             continue
         if last is not None and last[1] != here and not twice:
@@ -161,7 +161,7 @@ def two_places(case: Case) -> Violations:
                 yield case.violation(
                     Code.CUSTODY_TWO_PLACES,
                     h.at,
-                    f"seen at {last[0].event.place} and {h.event.place} within "
+                    f"seen at {_place(last[0])} and {_place(h)} within "
                     f"{(h.at - last[0].at).total_seconds() / 60:.0f} min; the way takes "
                     f"{needed.total_seconds() / 60:.0f} min",
                     last[0],
@@ -169,6 +169,21 @@ def two_places(case: Case) -> Violations:
                     closed_at=case.closing(h.at),
                 )
         last = (h, here)
+
+
+def _place(h: Happened) -> str | None:
+    """Where it was seen: the place that is given, or the one that the act itself implies."""
+    match h.event:
+        case Stored(place=place, store=store):
+            return place or store
+        case Registered(place=place, unit=unit):
+            return place or unit
+        case Received(place=place, party=party) | Refused(place=place, party=party):
+            return place or party
+        case Treated(place=place, party=party) | Disposed(place=place, party=party):
+            return place or party
+        case other:
+            return other.place
 
 
 def _sealing(case: Case) -> Happened:
@@ -186,7 +201,8 @@ def _seen_after(case: Case, since: Happened) -> datetime | None:
         (
             h.at
             for h in case.happened
-            if h.order > since.order
+            if h.direct
+            and h.order > since.order
             and not isinstance(h.event, Lost | Notified | Labelled | Spilled)
         ),
         None,

@@ -62,11 +62,11 @@ def exceeded(case: Case) -> Found:
             Code.HOLDING_EXCEEDED,
             over_from,
             f"untreated past {_span(deadline.limit)}: the limit ended at "
-            f"{case.rules.local(deadline.due_at)}" + (", authority told" if notice else ""),
+            f"{case.rules.local(deadline.due_at)}",
             *_evidence(case, deadline),
             closed_at=deadline.until_at,
             clause=case.rules.cite(deadline.limit),
-            notified=notice is not None,
+            notified_at=notice,
         )
 
 

@@ -1,7 +1,4 @@
-"""From the records of a list to events as they are submitted, each with an id of its own.
-
-The same event of the same keeper gets the same id, however often and in whatever file it comes.
-"""
+"""From the records of a list to events as they are submitted, by the list's mapping."""
 
 import csv
 from collections.abc import Iterator, Sequence
@@ -9,16 +6,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from io import TextIOBase
 from typing import Any
-from uuid import UUID
 
 from pydantic import ValidationError
 
-from labels import payload
-from service.custody import identifiers
-from service.custody.events import EVENT, Event
+from service.custody.events import EVENT
 from service.duties.imports.cells import CellError, Read, collapsed
 from service.duties.imports.checks import bind
-from service.duties.imports.fields import DATE, MODELS, NESTED, TIME, readers
+from service.duties.imports.fields import DATE, NESTED, TIME, readers
+from service.duties.imports.ids import NIL, derive_ids, event_id, with_bare_ids
 from service.duties.imports.mapping import REASON, Mapping, through
 from service.duties.imports.sheet import (
     DELIMITERS,
@@ -30,14 +25,6 @@ from service.duties.imports.sheet import (
     rows,
 )
 from service.duties.wording import malformed
-from service.store.entries import body
-
-NAMESPACE = UUID("6f1c4f0e-9d0b-4c57-8f43-0a6a4d1b7c22")
-"""The namespace of the ids of imported events (RFC 9562 §6.6)."""
-NOTE_MAX = 500
-_NIL = UUID(int=0)
-_RANK = {kind: place for place, kind in enumerate(MODELS)}
-_CODES = ("parent", "outer")
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,27 +192,16 @@ def _finished(mapping: Mapping, record: Record, said: dict[str, Any], problems: 
         return Line(record, None, "; ".join(problems))
     try:
         if mapping.said.container_ids == "theirs":
-            _derive_ids(mapping.said.keeper, said)
-        bare = _with_bare_ids(said)
+            derive_ids(mapping.said.keeper, said)
+        bare = with_bare_ids(said)
         if said.get("id") is None:
-            event = EVENT.validate_python(bare | {"id": _NIL})
+            event = EVENT.validate_python(bare | {"id": NIL})
             said["id"] = str(event_id(mapping.said.keeper, event))
     except ValidationError as error:
         return Line(record, None, malformed(error))
     except ValueError as why:
         return Line(record, None, str(why))
     return Line(record, said)
-
-
-def event_id(keeper: str, event: Event) -> UUID:
-    """Make the id of an imported event from its keeper and all that it says, its id aside.
-
-    A UUIDv8 (RFC 9562 §5.8). Its first byte is the kind's place in a container's life, so that
-    what a list says of one minute folds in that order.
-    """
-    content = body(event.model_copy(update={"id": _NIL}))
-    name = identifiers.name_based(NAMESPACE, f"{keeper}\n{content}")
-    return UUID(int=name.int & (1 << 120) - 1 | _RANK[event.kind] << 120)
 
 
 def _join_date_and_time(mapping: Mapping, said: dict[str, Any]) -> None:
@@ -235,73 +211,3 @@ def _join_date_and_time(mapping: Mapping, said: dict[str, Any]) -> None:
     if not isinstance(day, date) or not isinstance(hour, time):
         raise CellError(f"the {TIME if isinstance(day, date) else DATE} is missing")
     said["occurred_at"] = mapping.clock.instant(datetime.combine(day, hour))
-
-
-def _derive_ids(keeper: str, said: dict[str, Any]) -> None:
-    """Put ids of ours for numbers of theirs, and keep the numbers in the note."""
-    numbers: list[str] = []
-
-    def derived(number: Any) -> str:
-        numbers.append(collapsed(str(number)))
-        return identifiers.derived_id(keeper, numbers[-1])
-
-    if isinstance(said.get("containers"), list):
-        said["containers"] = [derived(number) for number in said["containers"]]
-    for name in _CODES:
-        if said.get(name) is not None:
-            said[name] = derived(said[name])
-    note = said.get("note", "")
-    if numbers and isinstance(note, str):
-        said["note"] = _noted(f"{note}; " if note else "", numbers)
-
-
-def _noted(note: str, numbers: list[str]) -> str:
-    """Write as many of the numbers as a note holds; the origin of the event leads to the rest."""
-    note += "their number: " if len(numbers) == 1 else "their numbers: "
-    most = len(numbers)
-    while most > 1 and len(", ".join(numbers[:most])) > NOTE_MAX - len(note):
-        most = most * 9 // 10
-    more = f" and {len(numbers) - most} more" if most < len(numbers) else ""
-    while more and most > 1 and len(note + ", ".join(numbers[:most]) + more) > NOTE_MAX:
-        most -= 1
-        more = f" and {len(numbers) - most} more"
-    return note + ", ".join(numbers[:most]) + more
-
-
-def _with_bare_ids(said: dict[str, Any]) -> dict[str, Any]:
-    """Give the event with an id for each scanned code; ids that were typed are put right in it."""
-    bare = dict(said)
-    if isinstance(said.get("containers"), list):
-        said["containers"] = _grouped_again(said["containers"])
-        bare["containers"] = [_bare(code) for code in said["containers"]]
-    for name in _CODES:
-        if said.get(name) is not None:
-            bare[name] = _bare(said[name])
-    return bare
-
-
-def _grouped_again(parts: list[Any]) -> list[Any]:
-    """Join the groups of an id that is written as on the label, ``7K3M 92QD F0VX``."""
-    whole: list[Any] = []
-    held = ""
-    for part in parts:
-        if not isinstance(part, str) or "/" in part or _size(part) >= identifiers.LENGTH:
-            whole += [held, part] if held else [part]
-            held = ""
-            continue
-        held += part
-        if _size(held) >= identifiers.LENGTH:
-            whole.append(held)
-            held = ""
-    return [*whole, held] if held else whole
-
-
-def _size(code: str) -> int:
-    return len(code.replace("-", ""))
-
-
-def _bare(code: Any) -> Any:
-    if not isinstance(code, str) or identifiers.is_valid(code):
-        return code
-    container, tag = payload.read(code)
-    return container if tag is not None else identifiers.typed(container)

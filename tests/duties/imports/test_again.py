@@ -114,8 +114,8 @@ importing.BATCH = 10
 folder = Path(sys.argv[1])
 store = Store(f"sqlite:///{folder / 'record.sqlite3'}")
 importing.import_file(
-    store, Client("hill", "office", Role.OFFICER), folder / "list.csv", importing.plain(sys.argv[2]),
-    NOW, rejects=folder / "list.rejects.csv",
+    store, Client("hill", "office", Role.OFFICER), folder / "list.csv",
+    importing.plain(sys.argv[2]), NOW, rejects=folder / "list.rejects.csv",
     progress=lambda done, _all: done > 25 and os.kill(os.getpid(), signal.SIGKILL),
 )
 """

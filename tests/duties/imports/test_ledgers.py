@@ -39,6 +39,17 @@ def test_a_ledger_with_umlauts_and_decimal_commas(office: Office, encoding: str)
     assert first.note == "their number: 17"
 
 
+def test_a_ledger_that_knows_days_only(office: Office) -> None:
+    """The mapping says the time of day; no midnight is made up."""
+    text = "\n".join(line for line in LEDGER.splitlines() if "Uhrzeit" not in line)
+    mapping = office.mapping(text.replace("[constants]", '[constants]\ntime = "12:00"'))
+    list_of_days = GERMAN.replace("Uhrzeit;", "").replace("08:30;", "").replace("8:31;", "")
+    report = office.bring_in(office.write("juli.csv", list_of_days), mapping)
+    assert reasons(report) == {}
+    noon = datetime(2026, 7, 19, 10, 0, tzinfo=UTC)
+    assert {entry.event.occurred_at for entry in office.entries()} == {noon}
+
+
 def test_each_entry_says_where_it_came_from(office: Office) -> None:
     """Origin is the file's name without its folder, the line, and who kept the list."""
     office.bring_in(office.write("juli.csv", GERMAN), office.mapping())

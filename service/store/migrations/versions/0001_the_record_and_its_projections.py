@@ -146,7 +146,7 @@ def upgrade() -> None:
     sa.Column('evidence', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('message', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('next_action', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-    sa.Column('notified', sa.Boolean(), nullable=False),
+    sa.Column('notified_at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
     sa.PrimaryKeyConstraint('facility', 'container', 'number')
     )
     with op.batch_alter_table('violation', schema=None) as batch_op:

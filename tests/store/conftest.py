@@ -1,0 +1,22 @@
+"""A database file for a module of tests; each test has a facility of its own in it."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from service.store.store import Store
+from tests.store.record import new_facility, opened
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    """A store on a file."""
+    kept = opened(tmp_path_factory.mktemp("store"))
+    yield kept
+    kept.close()
+
+
+@pytest.fixture
+def facility(store: Store) -> str:
+    """A facility with nothing on record."""
+    return new_facility(store)
