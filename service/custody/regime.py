@@ -206,10 +206,13 @@ class PackingRule(CategoryRow):
     rule: Literal["fill_max", "closed", "double_bagged", "hub_cut", "sealed_transport"]
     fill_fraction_max: Exact | None = Field(default=None, gt=0, le=1)
     kinds: tuple[ContainerKind, ...] = tuple(ContainerKind)
+    exempt: bool = False
+    """These categories are free of a rule that a wider row, here or in a parent, asks of all."""
 
     @model_validator(mode="after")
     def _fill_has_figure(self) -> Self:
-        if (self.rule == "fill_max") != (self.fill_fraction_max is not None):
+        needs_figure = self.rule == "fill_max" and not self.exempt
+        if needs_figure != (self.fill_fraction_max is not None):
             raise ValueError("fill_fraction_max goes with rule fill_max, and only with it")
         return self
 

@@ -35,8 +35,9 @@ class CategoryRules:
     packing: tuple[PackingRule, ...]
 
     def packing_rule(self, rule: str, kind: ContainerKind) -> PackingRule | None:
-        """Give the first packing row of that name that covers the kind of container."""
-        return next((p for p in self.packing if p.rule == rule and kind in p.kinds), None)
+        """Give the first packing row of that name that covers the kind, unless it exempts it."""
+        found = next((p for p in self.packing if p.rule == rule and kind in p.kinds), None)
+        return None if found is None or found.exempt else found
 
 
 @dataclass(frozen=True)

@@ -128,6 +128,8 @@ def denial(row: Denial) -> str:
 def packing(row: PackingRule) -> str:
     """Say how a container must be."""
     figure = f" {row.fill_fraction_max}" if row.fill_fraction_max is not None else ""
+    if row.exempt:
+        return f"not asked: {_RULES[row.rule]}"
     kinds = _unless_all(row.kinds, ContainerKind)
     return _RULES[row.rule] + figure + (f" ({kinds})" if kinds else "")
 

@@ -88,6 +88,8 @@ ROWS: list[tuple[str, ...]] = [
     ("denied", "amalgam", "incinerate|incinerate_1200; unsafe", C, "MEM-H"),
     ("packing", "*", "fill_max 0.75 bag", "bags", "READ"),
     ("packing", "*", "closed bag", "bags", "READ"),
+    ("packing", "domestic offensive", "double_bagged exempt",
+     "domestic and offensive waste need no outer bag", "HOUSE"),
     ("label", "*", "tag with the place of origin", "bags", "READ"),
     ("limit", "target-incineration", "equals 20 %; by 2026", "target mix", "READ", NHS),
     ("limit", "target-alternative", "equals 20 %; by 2026", "target mix", "READ", NHS),

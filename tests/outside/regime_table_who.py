@@ -110,7 +110,7 @@ ROWS: list[tuple[str, ...]] = [
     ("packing", "*", "fill_max 0.75 bag+sharps_container", "ch. 7, collection", "MEM-H"),
     ("packing", "*", "closed bag", "ch. 7, collection", "READ"),
     ("packing", "highly-infectious", "double_bagged bag", "ch. 7", "MEM-M"),
-    ("packing", "*", "sealed_transport", "ch. 7, off-site transport", "MEM-H"),
+    ("packing", "general", "double_bagged exempt", "general waste needs no outer bag", "HOUSE"),
     ("window", "autoclave", "121 °C 30 min", "ch. 8", "MEM-M"),
     ("window", "incinerate", "850 °C", "ch. 8", "MEM-H"),
     ("window", "incinerate_1200", "1200 °C 2 s", "ch. 8", "MEM-H"),

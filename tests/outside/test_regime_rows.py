@@ -97,7 +97,8 @@ def _limit(r: Any) -> Line:
 
 def _packing(r: Any) -> Line:
     fill = "" if r.fill_fraction_max is None else str(r.fill_fraction_max)
-    return " ".join(r.categories), _phrase(r.rule, fill, _some(r.kinds))
+    exempt = "exempt" if r.exempt else ""
+    return " ".join(r.categories), _phrase(r.rule, fill, _some(r.kinds), exempt)
 
 
 def _returns(r: Any) -> Line:

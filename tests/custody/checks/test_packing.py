@@ -4,7 +4,9 @@ from datetime import timedelta
 
 import pytest
 
-from service.custody.words import Severity
+from service.custody.rules import Rules
+from service.custody.words import ContainerKind, Severity
+from service.regimes.load import assemble
 from tests.house import rules
 from tests.trade import OUTER, Story, at, bag, sharps_box
 
@@ -81,3 +83,15 @@ def test_needles_are_cut_at_the_hub(hub_cut: bool | None, flagged: bool) -> None
     found = sharps_box().sealed(T0, hub_cut=hub_cut).every("sharps.hub_uncut", HOUSE)
     assert [v.clause for v in found] == ["hub (House text)"] * flagged
     assert not bag("sharps").sealed(T0).every("sharps.hub_uncut", HOUSE), "rule is for the box"
+
+
+def test_general_waste_may_leave_in_one_bag_where_the_regime_exempts_it() -> None:
+    """The house asks an outer bag of every category; WHO's general waste is free of it."""
+    text = Rules(assemble("who-2014"), HOUSE.site)
+    day = text.site.local_day(T0)
+    general, infectious = text.on("general", day), text.on("infectious", day)
+
+    assert general is not None
+    assert infectious is not None
+    assert general.packing_rule("double_bagged", ContainerKind.BAG) is None
+    assert infectious.packing_rule("double_bagged", ContainerKind.BAG) is not None
