@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from fastapi import FastAPI
 
 from service.api import description, problems
+from service.api.description import DescribedApi
 from service.api.doors import House
 from service.api.guard import BodyCap, SafeHeaders
 from service.api.routers import ROUTERS
@@ -37,7 +38,7 @@ def create_app(
         if store is None:
             kept.close()
 
-    app = FastAPI(
+    app = DescribedApi(
         title="Waste custody",
         version="1",
         summary=description.SUMMARY,
@@ -54,5 +55,4 @@ def create_app(
     problems.install(app, [*app.routes, *(r for router in ROUTERS for r in router.routes)])
     for router in ROUTERS:
         app.include_router(router)
-    description.complete(app)
     return app

@@ -15,7 +15,7 @@ from service.api.examples import CONSIGNMENT_ORDER
 from service.api.paging import Page
 from service.api.problems import UnfitError, documented
 from service.api.views import EventOutcome
-from service.custody.events import Name
+from service.custody.fields import Name
 from service.duties import handler, lookup
 from service.duties.access import MAY_RECORD, NotAllowedError
 

@@ -9,7 +9,7 @@ from service.api.container_views import ContainerDetail, ContainersPage, Contain
 from service.api.doors import Known
 from service.api.paging import Page, cursor, instant, read_cursor
 from service.api.problems import documented
-from service.custody.events import Instant, Name
+from service.custody.fields import Instant, Name
 from service.duties import lookup
 from service.duties.lookup import ContainerFilter
 

@@ -39,9 +39,18 @@ _MODELS: tuple[tuple[str, JsonSchemaMode, TypeAdapter[Any]], ...] = (
 )
 
 
-def complete(app: FastAPI) -> None:
-    """Add to the application's OpenAPI document what its routes cannot say."""
-    document = app.openapi()
+class DescribedApi(FastAPI):
+    """An application whose description says all; it is made when first asked for, and kept."""
+
+    def openapi(self) -> dict[str, Any]:
+        """Give the OpenAPI document."""
+        if self.openapi_schema is None:
+            _complete(super().openapi())
+        return super().openapi()
+
+
+def _complete(document: dict[str, Any]) -> None:
+    """Add to the document what the routes cannot say."""
     schemas = document["components"]["schemas"]
     schemas.update(_schemas())
     schemas["Recorded"]["properties"]["event"] = {"$ref": _REF.format(model="Event")}

@@ -82,7 +82,7 @@ _ALL: tuple[tuple[str, dict[str, Any]], ...] = (
             BAG,
             BOX,
             consignment=CONSIGNMENT,
-            carrier="carrier-heron",
+            carrier="carrier-quillow",
             consignee="plant-kiln",
             vehicle="LP 07 T 4410",
             seal="S-90417",

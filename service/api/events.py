@@ -13,7 +13,7 @@ from service.api.event_examples import EVENTS
 from service.api.paging import Page
 from service.api.problems import UnfitError, documented
 from service.api.views import EventOutcome
-from service.custody.events import Instant
+from service.custody.fields import Instant
 from service.duties import lookup
 from service.duties.access import MAY_READ_ALL, MAY_RECORD, demand
 from service.duties.record import Told, record_events

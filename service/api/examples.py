@@ -33,7 +33,7 @@ _VIOLATION = {
     "evidence": ["019f1a50-0000-7000-8000-000000000002"],
     "message": "filled to 0.9; at most 0.75",
     "next_action": "Do not press it down and do not re-open it: overpack it in a larger container.",
-    "notified": False,
+    "notified_at": None,
 }
 _OUTCOME = {
     "id": "019f1a50-0000-7000-8000-000000000002",
@@ -109,7 +109,7 @@ def _cargo(container: str, sent_g: int, received_g: int | None) -> dict[str, Any
 
 _CONSIGNMENT = {
     "id": CONSIGNMENT,
-    "carrier": "carrier-heron",
+    "carrier": "carrier-quillow",
     "consignee": "plant-kiln",
     "vehicle": "LP 07 T 4410",
     "seal": "S-90417",

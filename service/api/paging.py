@@ -5,7 +5,7 @@ from datetime import datetime
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from service.api.problems import UnfitError
-from service.custody.events import Instant
+from service.custody.fields import Instant
 from service.duties.lookup import PAGE_MAX
 
 _INSTANT: TypeAdapter[datetime] = TypeAdapter(Instant)

@@ -50,11 +50,17 @@ def unfit(error: ValidationError | RequestValidationError) -> UnfitError:
     faults = [
         {
             "where": ".".join(str(part) for part in e["loc"]),
-            "what": in_words(e["type"], tuple(e["loc"]), e["msg"]),
+            "what": in_words(e["type"], tuple(e["loc"]), e["msg"]) + _perhaps_a_plus(e),
         }
         for e in error.errors()
     ]
     return UnfitError("; ".join(dict.fromkeys(f["what"] for f in faults)), errors=faults)
+
+
+def _perhaps_a_plus(error: Any) -> str:
+    """An offset such as +05:30 comes in as a space when the address was not encoded."""
+    is_time = error["type"].startswith("datetime") and error["loc"][:1] == ("query",)
+    return "; in an address write + as %2B" if is_time and " " in str(error["input"]) else ""
 
 
 def problem(request: Request, status: int, detail: str, **extension: Any) -> JSONResponse:

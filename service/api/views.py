@@ -10,7 +10,7 @@ from uuid import UUID
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from service.custody.events import ContainerId, Name
+from service.custody.fields import ContainerId, Name
 from service.custody.verdict import Code, Violation
 from service.custody.words import Severity
 from service.duties.record import Outcome

@@ -10,7 +10,7 @@ from service.api.doors import Known
 from service.api.paging import Page, cursor, instant, read_cursor, whole
 from service.api.problems import documented
 from service.api.views import ViolationCount, ViolationCounts, ViolationsPage, ViolationView
-from service.custody.events import Instant, Name
+from service.custody.fields import Instant, Name
 from service.custody.identifiers import plain
 from service.custody.verdict import Code
 from service.custody.words import Severity

@@ -4,74 +4,28 @@ An event is what somebody says happened. It is never changed: an ``amended`` eve
 An ``Entry`` is an event as the record holds it, with what the service itself knew on receipt.
 """
 
-import re
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
-from decimal import Decimal
+from datetime import datetime, timedelta
 from typing import Annotated, Any, Literal, Self
 from uuid import UUID
 
-from pydantic import (
-    AfterValidator,
-    AwareDatetime,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    PlainSerializer,
-    TypeAdapter,
-    model_validator,
-)
-from pydantic_core import PydanticCustomError
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
 
 from service.custody.acts import Outlet, Step
+from service.custody.fields import (
+    ContainerId,
+    Containers,
+    Grams,
+    Instant,
+    Name,
+    Number,
+    Text,
+    Truth,
+)
 from service.custody.words import Condition, ContainerKind
 
 CLOCK_TOLERANCE = timedelta(seconds=10)
 """A device clock nearer than this to the service's is taken as right."""
-
-
-def _printed(value: object) -> object:
-    return str(value) if isinstance(value, float) else value
-
-
-def _plain(value: Decimal) -> str:
-    return format(value.normalize(), "f")
-
-
-_WRITTEN = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d")
-
-
-def _written_out(value: object) -> object:
-    """Refuse bare numbers: whether they are seconds or milliseconds would be a guess."""
-    if isinstance(value, datetime) or (isinstance(value, str) and _WRITTEN.match(value)):
-        return value
-    raise PydanticCustomError("datetime_written", "not a date and time")
-
-
-EARLIEST, LATEST = datetime(1900, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
-"""A time outside these is a slip of the pen, and would not leave room to count a limit from it."""
-
-Instant = Annotated[
-    AwareDatetime,
-    Field(ge=EARLIEST, lt=LATEST),
-    BeforeValidator(_written_out),
-    AfterValidator(lambda at: at.astimezone(UTC)),
-]
-Number = Annotated[
-    Decimal,
-    Field(decimal_places=20),
-    BeforeValidator(_printed),
-    PlainSerializer(_plain, return_type=str, when_used="json"),
-]
-"""Exact; as many places as a binary float prints, for 1e-999999999 would be a book of noughts."""
-
-Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[^\x00-\x1f\x7f]*$")]
-Text = Annotated[str, Field(max_length=500, pattern=r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$")]
-Grams = Annotated[int, Field(strict=True, ge=0, le=2_000_000)]
-Truth = Annotated[bool, Field(strict=True)]
-ContainerId = Annotated[str, Field(min_length=1, max_length=64)]
-Containers = Annotated[tuple[ContainerId, ...], Field(max_length=2_000)]
 
 
 class Happening(BaseModel):

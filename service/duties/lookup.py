@@ -101,7 +101,7 @@ def container(store: Store, caller: Caller, container_id: str, now: datetime) ->
     with store.reading() as connection:
         rules = store.rules_in(connection, caller.facility)
         history = queries.history(connection, caller.facility, container_id)
-    if not history.happened and not history.carries:
+    if not (history.happened or history.carries or history.amendments):
         raise NotFoundError(f"nothing is on record about container {container_id}")
     return ContainerView(stand(history, rules), history, assess(history, rules, now), rules)
 
@@ -118,11 +118,9 @@ def container_typed(store: Store, caller: Caller, text: str, now: datetime) -> C
     try:
         container_id = identifiers.typed(text)
     except identifiers.MalformedIdError:
-        try:
-            return container(store, caller, identifiers.plain(text), now)
-        except NotFoundError:
-            pass  # the slip of the pen is the likelier story
-        raise
+        container_id = identifiers.plain(text)
+        if not store.known_ids(caller.facility, [container_id]):
+            raise  # the slip of the pen is the likelier story
     return container(store, caller, container_id, now)
 
 

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import repeat
 from typing import Any
 from uuid import UUID
 
@@ -58,11 +57,9 @@ def record_events(
     if len(submitted) > BATCH_MAX:
         raise TooManyError(f"{len(submitted)} events in one submission; at most {BATCH_MAX}")
     reader = CodeReader(lambda: store.label_key(caller.facility))
-    door = _Door(caller, store.rules(caller.facility), reader, told)
-    admitted = [
-        door.admit(raw, origin)
-        for raw, origin in zip(submitted, origins or repeat(None), strict=False)
-    ]
+    door = _Door(store, caller, store.rules(caller.facility), reader, told)
+    sources = [None] * len(submitted) if origins is None else origins
+    admitted = [door.admit(raw, origin) for raw, origin in zip(submitted, sources, strict=True)]
     entries = [a for a in admitted if isinstance(a, Entry)]
     written = iter(store.append(caller.facility, entries) if entries else ())
     outcomes = (next(written) if isinstance(a, Entry) else a for a in admitted)
@@ -79,6 +76,7 @@ def _opened_by(outcome: Outcome, now: datetime) -> Outcome:
 class _Door:
     """What every event of one submission is let in by."""
 
+    store: Store
     caller: Caller
     rules: Rules
     reader: "CodeReader"
@@ -101,11 +99,15 @@ class _Door:
         return Entry(event, self.told.now, self.told.clock_offset_s, false_codes, origin)
 
     def _not_authorised(self, event: Event) -> str:
-        kinds = {event.kind}
-        if isinstance(event, Amended) and event.corrected is not None:
-            kinds.add(event.corrected.kind)
+        """Who may not record a kind of event may not correct it or strike it out either."""
+        kinds, act = {event.kind}, "record"
+        if isinstance(event, Amended):
+            original = self.store.entry(self.caller.facility, event.supersedes)
+            amended = (event.corrected, original.event if original else None)
+            kinds |= {e.kind for e in amended if e is not None}
+            act = "amend" if event.kind in MAY_RECORD[self.caller.role] else act
         denied = sorted(kinds - MAY_RECORD[self.caller.role])
-        return f"a token for {self.caller.role} may not record '{denied[0]}'" if denied else ""
+        return f"a token for {self.caller.role} may not {act} '{denied[0]}'" if denied else ""
 
 
 def _id_of(raw: Any) -> UUID | None:

@@ -149,6 +149,7 @@ def _filled(store: Store, caller: Caller, container_id: str, code: str, now: dat
     category = rules.regime.category_on(standing.category, day)
     if category is None:
         raise NotFoundError(f"category {standing.category} is not in force on {day}")
+    unit = rules.site.units.get(standing.unit)  # a later set-up may have closed it
     weight = f"{standing.weight_g / 1000:.2f} kg" if standing.weight_g else ""
     return Face(
         container_id=container_id,
@@ -158,7 +159,7 @@ def _filled(store: Store, caller: Caller, container_id: str, code: str, now: dat
         colour_hex=category.colour_hex,
         mark=category.mark,
         pattern=category.pattern,
-        unit_name=rules.site.units[standing.unit].name,
+        unit_name=unit.name if unit else standing.unit,
         sealed_at_local=rules.local(standing.sealed_at),
         weight_kg=weight,
         symbol=category.symbol.value,

@@ -12,12 +12,12 @@ from uuid import UUID
 
 from sqlalchemy import Connection, and_, delete, func, insert, or_, select
 
-from service.custody.events import Amended, DoubleBagged, Entry, Packed, Registered, Unpacked
+from service.custody.events import Amended, Entry, Registered
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.store.entries import Entries, body, chunks, receipts_in, speaks_of, to_row
 from service.store.projections import Projected, project
-from service.store.tables import CONSIGNED, CONTAINER, NAMED, RECORD, STAY
+from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,46 +39,50 @@ def append(
     ``refused``. The head of the record is read inside the transaction.
     """
     reader = Entries(connection, facility)
-    known = {i: e for i, (_, e) in reader.by_id(e.event.id for e in entries).items()}
+    ids = {e.event.id for e in entries}
+    known = {i: e for i, (_, e) in reader.by_id(ids | _superseded(entries)).items()}
+    superseded = _superseded(e for _, e in reader.amending(ids))
     outcomes: list[Outcome] = []
     fresh: list[Entry] = []
     for entry in entries:
         earlier = known.get(entry.event.id)
-        reason = "" if earlier is not None else _refusal(entry, reader, known)
         if earlier is not None and body(earlier.event) == body(entry.event):
             outcomes.append(Outcome(entry.event.id, "repeated"))
-        elif earlier is not None:
-            reason = "this id is on record with other content; a correction is an amended event"
-            outcomes.append(Outcome(entry.event.id, "refused", reason))
-        elif reason:
+        elif reason := _refusal(entry, known, superseded):
             outcomes.append(Outcome(entry.event.id, "refused", reason))
         else:
             known[entry.event.id] = entry
+            superseded |= _superseded([entry])
             fresh.append(entry)
             outcomes.append(Outcome(entry.event.id, "recorded"))
     if not fresh:
         return outcomes
     touched = _write(connection, facility, reader, fresh)
-    touched -= _idle_carriers(connection, facility, touched, fresh)
     projected = project(connection, facility, rules, reader, touched)
     return _with_violations(outcomes, projected)
 
 
-def _refusal(entry: Entry, reader: Entries, known: dict[UUID, Entry]) -> str:
+def _superseded(entries: Iterable[Entry]) -> set[UUID]:
+    """Give the ids of the events that the amendments among the entries correct."""
+    return {e.event.supersedes for e in entries if isinstance(e.event, Amended)}
+
+
+def _refusal(entry: Entry, known: dict[UUID, Entry], superseded: set[UUID]) -> str:
     event = entry.event
+    if event.id in known:
+        return "this id is on record with other content; a correction is an amended event"
     if not isinstance(event, Amended):
         return ""
     target = known.get(event.supersedes)
-    if target is None:
-        found = reader.by_id([event.supersedes]).get(event.supersedes)
-        target = found[1] if found else None
     if target is not None and isinstance(target.event, Amended):
         return "an amendment cannot be amended: amend the original event again"
+    if event.id in superseded:
+        return "an amendment of this id came before it: send this one again under a new id"
     return ""
 
 
 def _write(connection: Connection, facility: str, reader: Entries, fresh: list[Entry]) -> set[str]:
-    """Insert entries and their index rows; give the containers whose history they may change."""
+    """Insert entries and their index rows; give the containers to be refolded."""
     head = connection.execute(
         select(func.coalesce(func.max(RECORD.c.seq), 0)).where(RECORD.c.facility == facility)
     ).scalar_one()
@@ -95,37 +99,34 @@ def index(
     reader: Entries,
     numbered: Sequence[tuple[int, Entry]],
 ) -> set[str]:
-    """Write which containers and consignments the entries bear on; give the containers touched."""
-    amended = [e.event.supersedes for _, e in numbered if isinstance(e.event, Amended)]
-    originals = {i: e for i, (_, e) in reader.by_id(amended).items()}
-    earlier = reader.amending(e.event.id for _, e in numbered)
-    here = {e.event.id: e for _, e in numbered}
+    """Write which containers and consignments the entries bear on; give those to be refolded.
+
+    With an entry go all amendments of the same event: a later one takes back what an earlier one
+    said, and one that came before its original can be placed only now.
+    """
+    corrected = _superseded(e for _, e in numbered)
+    originals = {e.event.id: e for _, e in numbered}
+    originals |= {i: e for i, (_, e) in reader.by_id(corrected).items()}
+    family = dict(numbered) | dict(reader.amending(originals.keys() | corrected))
     named: dict[tuple[str, datetime, int], bool] = {}
     receipts: set[tuple[str, int]] = set()
-    moves: list[tuple[str, datetime, bool]] = []
-    for seq, entry in (*numbered, *earlier):
-        original = None
-        if isinstance(entry.event, Amended):
-            original = here.get(entry.event.supersedes) or originals.get(entry.event.supersedes)
-        onward = _changes_what_is_inside(entry, original)
-        for container, at, reaches in speaks_of(entry, original):
+    anew: set[str] = set()
+    for seq, entry in family.items():
+        event = entry.event
+        original = originals.get(event.supersedes) if isinstance(event, Amended) else None
+        spoken = list(speaks_of(entry, original))
+        for container, at, reaches in spoken:
             named[container, at, seq] = named.get((container, at, seq), False) or reaches
-            if reaches:
-                moves.append((container, at, onward))
+        if isinstance(event, Amended | Registered):
+            anew.update(container for container, _, _ in spoken)
         receipts |= {(c, seq) for c in receipts_in(entry, original)}
-    again = {seq for seq, e in (*numbered, *earlier) if isinstance(e.event, Amended)}
+    again = {seq for seq, e in family.items() if isinstance(e.event, Amended)}
     _write_index(connection, facility, (named, receipts), again)
     touched = {container for container, _, _ in named}
+    moves = {(container, at) for (container, at, _), reaches in named.items() if reaches}
     touched |= _inside(connection, facility, moves)
     touched |= _of_consignments(connection, facility, {c for c, _ in receipts})
-    return touched
-
-
-def _changes_what_is_inside(entry: Entry, original: Entry | None) -> bool:
-    events = [entry.event, original.event if original else None]
-    if isinstance(entry.event, Amended):
-        events.append(entry.event.corrected)
-    return any(isinstance(e, Packed | Unpacked | DoubleBagged) for e in events)
+    return touched - _idle_carriers(connection, facility, touched - anew)
 
 
 def _write_index(
@@ -159,48 +160,49 @@ def _write_index(
 
 
 def _inside(
-    connection: Connection, facility: str, moves: Iterable[tuple[str, datetime, bool]]
+    connection: Connection, facility: str, moves: Iterable[tuple[str, datetime]]
 ) -> set[str]:
-    """What was inside the named containers then, or at any later time for a change of contents."""
-    times: dict[str, list[tuple[datetime, bool]]] = defaultdict(list)
-    for container, at, onward in moves:
-        times[container].append((at, onward))
+    """Give what was inside the named containers then, as far as the last projection knew.
+
+    That is enough: up to the first instant at which a container's history changes, it was inside
+    what it was inside before.
+    """
+    times: dict[str, list[datetime]] = defaultdict(list)
+    for container, at in moves:
+        times[container].append(at)
     found: set[str] = set()
     for chunk in chunks(times):
-        stays = select(STAY).where(STAY.c.facility == facility, STAY.c.parent.in_(chunk))
-        earliest = min(at for c in chunk for at, _ in times[c])
-        still = or_(STAY.c.until_at.is_(None), STAY.c.until_at >= earliest)
-        for row in connection.execute(stays.where(still)):
-            for at, onward in times[row.parent]:
-                ended = row.until_at is not None and row.until_at < at
-                if not ended and (onward or row.from_at <= at):
-                    found.add(row.child)
-                    break
+        earliest = min(at for c in chunk for at in times[c])
+        latest = max(at for c in chunk for at in times[c])
+        stays = select(STAY.c.parent, STAY.c.child, STAY.c.from_at, STAY.c.until_at).where(
+            STAY.c.facility == facility,
+            STAY.c.parent.in_(chunk),
+            STAY.c.from_at <= latest,
+            or_(STAY.c.until_at.is_(None), STAY.c.until_at >= earliest),
+        )
+        for parent, child, from_at, until_at in connection.execute(stays):
+            if any(from_at <= at and (until_at is None or at <= until_at) for at in times[parent]):
+                found.add(child)
     return found
 
 
 def _of_consignments(connection: Connection, facility: str, consignments: set[str]) -> set[str]:
+    """Give what left in the consignments, though it may have left in another since."""
     found: set[str] = set()
     for chunk in chunks(consignments):
-        wanted = and_(CONTAINER.c.facility == facility, CONTAINER.c.consignment.in_(chunk))
-        found |= set(connection.execute(select(CONTAINER.c.container).where(wanted)).scalars())
+        wanted = and_(CARRIED.c.facility == facility, CARRIED.c.consignment.in_(chunk))
+        found |= set(connection.execute(select(CARRIED.c.container).where(wanted)).scalars())
     return found
 
 
-def _idle_carriers(
-    connection: Connection, facility: str, touched: set[str], fresh: list[Entry]
-) -> set[str]:
-    """Carts and outer bags known as such: a trip more of one changes no row of its own.
+def _idle_carriers(connection: Connection, facility: str, containers: set[str]) -> set[str]:
+    """Give the carts and outer bags known as such: a trip more changes no row of their own.
 
-    A cart makes thousands of trips; only if it is registered as waste itself is it looked at anew.
+    A cart makes thousands of trips. Only a registration as waste, or an amendment that may take
+    the trips back, is a reason to look at it anew.
     """
-    sealed: set[str] = set()
-    for entry in fresh:
-        event = entry.event.corrected if isinstance(entry.event, Amended) else entry.event
-        if isinstance(event, Registered):
-            sealed.update(event.containers)
     idle: set[str] = set()
-    for chunk in chunks(touched - sealed):
+    for chunk in chunks(containers):
         carrying = and_(CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk))
         asked = select(CONTAINER.c.container).where(carrying, CONTAINER.c.state == "carrying")
         idle |= set(connection.execute(asked).scalars())

@@ -88,7 +88,7 @@ class Entries:
         for chunk in chunks(s for s in seqs if s not in self._read):
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.seq.in_(chunk))
             for row in self._connection.execute(select(RECORD).where(wanted)):
-                self._read[row.seq] = from_row(row)
+                self._of(row)
         return {s: self._read[s] for s in seqs}
 
     def by_id(self, ids: Iterable[UUID]) -> dict[UUID, tuple[int, Entry]]:
@@ -97,7 +97,7 @@ class Entries:
         for chunk in chunks(str(i) for i in ids):
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.id.in_(chunk))
             for row in self._connection.execute(select(RECORD).where(wanted)):
-                entry = self._read.setdefault(row.seq, from_row(row))
+                entry = self._of(row)
                 found[entry.event.id] = (row.seq, entry)
         return found
 
@@ -107,10 +107,16 @@ class Entries:
         for chunk in chunks(str(i) for i in ids):
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.supersedes.in_(chunk))
             found += (
-                (row.seq, self._read.setdefault(row.seq, from_row(row)))
+                (row.seq, self._of(row))
                 for row in self._connection.execute(select(RECORD).where(wanted))
             )
         return found
+
+    def _of(self, row: Row[Any]) -> Entry:
+        entry = self._read.get(row.seq)
+        if entry is None:
+            entry = self._read[row.seq] = from_row(row)
+        return entry
 
 
 def speaks_of(entry: Entry, original: Entry | None) -> Iterator[tuple[str, datetime, bool]]:

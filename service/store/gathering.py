@@ -8,10 +8,11 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import UTC, datetime
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy import Column, Connection, and_, or_, select
 
-from service.custody.events import Dispatched
+from service.custody.events import Amended, Dispatched
 from service.custody.history import History, fold
 from service.store.entries import Entries, chunks
 from service.store.tables import CARRIED, CONSIGNED, NAMED, STAY
@@ -31,6 +32,7 @@ def histories(
     folded: dict[str, History] = {}
     waiting = set(containers)
     while waiting:
+        gathering.add_kin(waiting)
         for container in waiting:
             entries = reader.by_seq(gathering.seqs[container])
             folded[container] = fold(container, entries.values())
@@ -62,7 +64,26 @@ class _Gathering:
             (row.container, row.consignment)
             for row in self._of(CARRIED.c.container, containers, CARRIED.c.consignment)
         )
-        self._reader.by_seq(set[int]().union(*self.seqs.values()))
+
+    def add_kin(self, containers: Iterable[str]) -> None:
+        """Add to each amendment the event it corrects and the other amendments of that event.
+
+        One of them alone would mislead: the event may have been corrected to something else since.
+        """
+        mine = [self.seqs[container] for container in containers]
+        corrects = {
+            seq: entry.event.supersedes
+            for seq, entry in self._reader.by_seq(set[int]().union(*mine)).items()
+            if isinstance(entry.event, Amended)
+        }
+        kin: dict[UUID, set[int]] = defaultdict(set)
+        ids = set(corrects.values())
+        for seq, entry in (*self._reader.by_id(ids).values(), *self._reader.amending(ids)):
+            event = entry.event
+            kin[event.supersedes if isinstance(event, Amended) else event.id].add(seq)
+        for seqs in mine:
+            for seq in corrects.keys() & seqs:
+                seqs |= kin[corrects[seq]]
 
     def lacking(self, folded: Iterable[History]) -> set[str]:
         """Fetch what the folds show to be lacking; give the containers that got more entries."""
@@ -79,9 +100,7 @@ class _Gathering:
             if isinstance(happened.event, Dispatched)
         )
 
-    def _of(
-        self, key: Column[Any], values: Iterable[str], *columns: Column[Any]
-    ) -> Iterable[Any]:
+    def _of(self, key: Column[Any], values: Iterable[str], *columns: Column[Any]) -> Iterable[Any]:
         """Give key and columns of the rows of a table whose key is one of the values."""
         for chunk in chunks(values):
             wanted = and_(key.table.c.facility == self._facility, key.in_(chunk))

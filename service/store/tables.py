@@ -61,7 +61,7 @@ class EventRow(SQLModel, table=True):
     kind: str
     at: datetime
     recorded_at: datetime
-    clock_offset_s: int
+    clock_offset_s: int = Field(sa_column=Column(BigInteger, nullable=False))
     false_codes: str
     origin: str
     supersedes: str | None = None

@@ -1,5 +1,6 @@
 """The service as its clients meet it: over HTTP, on a real database file."""
 
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -21,15 +22,25 @@ def clock() -> Clock:
     return Clock(NOON)
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture(scope="session")
+def blank_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A database file with the invented hospital set up and a token for every role."""
-    kept = Store(f"sqlite:///{tmp_path / 'custody.sqlite3'}")
+    path = tmp_path_factory.mktemp("blank") / "custody.sqlite3"
+    kept = Store(f"sqlite:///{path}")
     site = load_site()
     kept.set_up(site, datetime(2026, 1, 1, tzinfo=UTC), LABEL_KEY)
     for role in Role:
         client = Client(site.id, f"{role}-device", role)
         kept.admit(client, f"token-{role}", NOON, NOON + timedelta(days=365))
+    kept.close()
+    return path
+
+
+@pytest.fixture
+def store(tmp_path: Path, blank_file: Path) -> Iterator[Store]:
+    """The store in a file of the test's own."""
+    path = shutil.copy(blank_file, tmp_path / "custody.sqlite3")
+    kept = Store(f"sqlite:///{path}")
     yield kept
     kept.close()
 

@@ -5,8 +5,9 @@ from datetime import timedelta
 import pytest
 from fastapi.testclient import TestClient
 
+from scenario.hospital import load_site
 from service.custody.words import Role
-from service.store.store import Store
+from service.store.store import Client, Store
 from tests.api.client import Clock, Device, event, event_id, ids, problem_of, sealed
 
 CLOSED = [
@@ -111,9 +112,6 @@ def test_one_facility_sees_nothing_of_another(
     http: TestClient, ward: Device, store: Store, clock: Clock
 ) -> None:
     """The token carries the facility; the same id elsewhere is not on record."""
-    from scenario.hospital import load_site
-    from service.store.store import Client
-
     [bag] = ids(1)
     ward.tell(sealed(bag))
     other = load_site().model_copy(update={"id": "elsewhere"})

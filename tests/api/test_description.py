@@ -6,6 +6,7 @@ from typing import Any
 import jsonschema_rs
 import pytest
 from fastapi.testclient import TestClient
+from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from service.api.event_examples import EVENTS
 from service.custody.events import EVENT, KINDS
@@ -56,6 +57,12 @@ def test_every_operation_has_examples_that_its_schemas_allow(document: Any) -> N
                     validator = _validator(document, content["schema"])
                     errors = list(validator.iter_errors(content["example"]))
                     assert not errors, (which, status, errors)
+
+
+def test_the_description_is_what_the_standard_asks_for(document: Any) -> None:
+    """Valid by the schema of OpenAPI 3.1.0 (2021), as openapi-spec-validator brings it."""
+    assert document["openapi"].startswith("3.1")
+    assert [str(e) for e in OpenAPIV31SpecValidator(document).iter_errors()] == []
 
 
 def test_every_error_is_described_as_a_problem(document: Any) -> None:

@@ -1,5 +1,6 @@
 """Recording events: what is recorded, repeated, refused, and flagged."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from typing import Any
 
@@ -17,6 +18,14 @@ def test_an_event_sent_again_is_told_as_repeated(ward: Device, officer: Device) 
     [again] = ward.tell(said)
     assert again["outcome"] == "repeated"
     assert len(officer.get("/v1/events").json()["entries"]) == 1
+
+
+def test_an_event_sent_several_times_at_once_is_recorded_once(ward: Device) -> None:
+    """Whichever comes first is recorded; the others are told as repeated."""
+    said = sealed(BAG)
+    with ThreadPoolExecutor(4) as pool:
+        outcomes = [o["outcome"] for [o] in pool.map(lambda _: ward.tell(said), range(4))]
+    assert sorted(outcomes) == ["recorded", "repeated", "repeated", "repeated"]
 
 
 def test_an_id_cannot_come_back_with_other_content(ward: Device) -> None:

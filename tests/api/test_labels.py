@@ -1,5 +1,6 @@
 """Labels over HTTP: blank ones ahead of use, filled ones after sealing."""
 
+from concurrent.futures import ThreadPoolExecutor
 from io import BytesIO
 
 import pypdf
@@ -30,6 +31,15 @@ def test_the_same_order_again_reserves_nothing(ward: Device, officer: Device) ->
     assert first == again
     assert len(set(first["ids"])) == 10
     assert ward.post("/v1/labels", order | {"stock": "roll-75x50-203"}).status_code == 200
+    assert len(officer.get("/v1/events").json()["entries"]) == 1
+
+
+def test_the_same_order_twice_at_once_reserves_once(ward: Device, officer: Device) -> None:
+    """A device that lost patience gets the same labels as the request it gave up."""
+    order, accept = _order(), {"Accept": "application/json"}
+    with ThreadPoolExecutor(4) as pool:
+        answers = list(pool.map(lambda _: ward.post("/v1/labels", order, accept).json(), range(4)))
+    assert all(answer == answers[0] for answer in answers)
     assert len(officer.get("/v1/events").json()["entries"]) == 1
 
 

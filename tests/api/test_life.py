@@ -32,7 +32,7 @@ def test_a_sharps_container_from_label_to_pit(
         "dispatched",
         box,
         at=later(5),
-        carrier="carrier-heron",
+        carrier="carrier-quillow",
         consignee="plant-kiln",
         seal="S-1",
     )
@@ -73,7 +73,7 @@ def test_a_consignment_shows_what_left_and_what_came(
         event("collected", *bags, at=NOON, from_party="icu", to_party="handlers"),
         event("double_bagged", *bags, at=NOON, tare_g=50),
     )
-    leaving = {"carrier": "carrier-heron", "consignee": "plant-kiln", "seal": "S-1"}
+    leaving = {"carrier": "carrier-quillow", "consignee": "plant-kiln", "seal": "S-1"}
     left = event("dispatched", *bags, at=NOON + timedelta(hours=1), consignment="C/1", **leaving)
     handler.tell(left)
     arrived = {"at": NOON + timedelta(hours=2), "party": "plant-kiln", "consignment": "C/1"}
@@ -98,7 +98,7 @@ def test_a_consignment_shows_what_left_and_what_came(
 
 def test_the_same_closing_again_gives_the_same_number(handler: Device) -> None:
     """A device that did not see the answer asks again and closes nothing twice."""
-    body = event("dispatched", *ids(1), carrier="carrier-heron", consignee="plant-kiln")
+    body = event("dispatched", *ids(1), carrier="carrier-quillow", consignee="plant-kiln")
     first, again = (handler.post("/v1/consignments", body) for _ in range(2))
     assert (first.status_code, again.status_code) == (201, 200)
     assert first.json()["consignment"] == again.json()["consignment"]

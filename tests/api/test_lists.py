@@ -79,7 +79,7 @@ def test_the_record_is_followed_by_its_numbers(ward: Device, officer: Device) ->
 
 def test_pages_of_consignments_are_complete(handler: Device) -> None:
     """By number, each once."""
-    leaving = {"carrier": "carrier-heron", "consignee": "plant-kiln"}
+    leaving = {"carrier": "carrier-quillow", "consignee": "plant-kiln"}
     for place, bag in enumerate(BAGS):
         handler.tell(event("dispatched", bag, consignment=f"C-{place}", **leaving))
     pages = _pages(handler, "/v1/consignments", "consignments", limit=3)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
+from service.custody.words import Role
 from service.duties import lookup
 from service.store import database
 from service.store.store import Store
@@ -69,6 +70,16 @@ def test_what_cannot_be_found_or_read_is_a_problem(
     problem_of(answer, status)
 
 
+def test_a_plus_that_became_a_space_is_pointed_out(officer: Device) -> None:
+    """The commonest slip with a time in an address; `%2B` is taken."""
+    address = "/v1/violations?at=2026-07-01T17:30:00{}05:30"
+    headers = {"Authorization": "Bearer token-officer"}
+    answer = officer.http.get(address.format("+"), headers=headers)
+    assert "write + as %2B" in problem_of(answer, 422)["detail"]
+    answer = officer.http.get(address.format("%2B"), headers=headers)
+    assert answer.json()["at"] == "2026-07-01T12:00:00Z"
+
+
 def test_a_form_we_do_not_have_is_a_problem(officer: Device) -> None:
     """406 names the forms there are."""
     answer = officer.get("/v1/manifests/2026-Q3", {"Accept": "image/png"})
@@ -120,7 +131,7 @@ def test_a_database_held_by_another_asks_to_come_again(
     """503 with Retry-After, nothing recorded; afterwards the same request is taken."""
     monkeypatch.setattr(database, "BUSY_S", 0)
     store.database.close()
-    ward = Device(http, "ward")  # type: ignore[arg-type]
+    ward = Device(http, Role.WARD)
     body = sealed(*ids(1))
     other = sqlite3.connect(tmp_path / "custody.sqlite3", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")

@@ -7,7 +7,8 @@ from uuid import UUID
 import pytest
 from pydantic import ValidationError
 
-from service.custody.events import EARLIEST, EVENT, LATEST, Entry
+from service.custody.events import EVENT, Entry
+from service.custody.fields import EARLIEST, LATEST
 from tests.trade import BAG, CART, at
 
 USUAL: dict[str, Any] = {

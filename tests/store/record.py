@@ -96,9 +96,7 @@ def folded(entries: Sequence[Entry], rules: Rules) -> Rows:
         found["container"].append(container_row("", stand(history, rules)))
         found["stay"] += stay_rows("", history)
         found["carried"] += carried("", history)
-        found["violation"] += (
-            violation_row("", n, v) for n, v in enumerate(judge(history, rules))
-        )
+        found["violation"] += (violation_row("", n, v) for n, v in enumerate(judge(history, rules)))
     return {name: _plain(held) for name, held in found.items()}
 
 

@@ -90,7 +90,7 @@ def upgrade() -> None:
     sa.Column('kind', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
     sa.Column('recorded_at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
-    sa.Column('clock_offset_s', sa.Integer(), nullable=False),
+    sa.Column('clock_offset_s', sa.BigInteger(), nullable=False),
     sa.Column('false_codes', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('origin', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('supersedes', sqlmodel.sql.sqltypes.AutoString(), nullable=True),

@@ -1,0 +1,52 @@
+"""What the fields of an event can hold: exact numbers, aware times, names, texts, weights."""
+
+import re
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Annotated
+
+from pydantic import AfterValidator, AwareDatetime, BeforeValidator, Field, PlainSerializer
+from pydantic_core import PydanticCustomError
+
+
+def _printed(value: object) -> object:
+    return str(value) if isinstance(value, float) else value
+
+
+def _plain(value: Decimal) -> str:
+    return format(value.normalize(), "f")
+
+
+_WRITTEN = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d")
+
+
+def _written_out(value: object) -> object:
+    """Refuse bare numbers: whether they are seconds or milliseconds would be a guess."""
+    if isinstance(value, datetime) or (isinstance(value, str) and _WRITTEN.match(value)):
+        return value
+    raise PydanticCustomError("datetime_written", "not a date and time")
+
+
+EARLIEST, LATEST = datetime(1900, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
+"""A time outside these is a slip of the pen, and would not leave room to count a limit from it."""
+
+Instant = Annotated[
+    AwareDatetime,
+    Field(ge=EARLIEST, lt=LATEST),
+    BeforeValidator(_written_out),
+    AfterValidator(lambda at: at.astimezone(UTC)),
+]
+Number = Annotated[
+    Decimal,
+    Field(decimal_places=20),
+    BeforeValidator(_printed),
+    PlainSerializer(_plain, return_type=str, when_used="json"),
+]
+"""Exact; as many places as a binary float prints, for 1e-999999999 would be a book of noughts."""
+
+Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[^\x00-\x1f\x7f]*$")]
+Text = Annotated[str, Field(max_length=500, pattern=r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$")]
+Grams = Annotated[int, Field(strict=True, ge=0, le=2_000_000)]
+Truth = Annotated[bool, Field(strict=True)]
+ContainerId = Annotated[str, Field(min_length=1, max_length=64)]
+Containers = Annotated[tuple[ContainerId, ...], Field(max_length=2_000)]
