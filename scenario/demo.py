@@ -1,6 +1,7 @@
 """The demonstration: a quarter lived through the service's own interface, then put on paper."""
 
 import asyncio
+import gc
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -85,6 +86,7 @@ def run_demo(settings: Settings, plan: Plan, console: Console) -> bool:
     store = Store(settings.database_url)
     try:
         quarter = simulate(plan.seed, containers_per_day=plan.per_day)
+        gc.freeze()  # the stream stays until the end: nothing is gained by looking it through
         officer.set_up(store, site, quarter.start)
         administrator = Caller(site.id, "demonstration", Role.ADMINISTRATOR)
         tokens = {
@@ -131,9 +133,12 @@ async def _live(
         found = await _found(hands)
         exact = _compare(Counter(quarter.truth), found, console) and not refused
         files = await _write_papers(hands, quarter, plan.out, console)
-    summary = _summary(quarter, found, files, (exact, refused, tokens))
+    summary = _summary(quarter, found, files, (exact, refused))
     (plan.out / "summary.txt").write_text(summary, encoding="utf-8")
-    console.print(summary, highlight=False)
+    console.print(summary, highlight=False, soft_wrap=True)
+    console.print("Tokens of this demonstration (Authorization: Bearer ...):")
+    for role, token in tokens.items():
+        console.print(f"  {role:14} {token}", highlight=False)
     return exact
 
 
@@ -213,9 +218,9 @@ def _summary(
     quarter: Quarter,
     found: Counter[tuple[str, str]],
     files: list[Path],
-    result: tuple[bool, int, dict[Role, str]],
+    result: tuple[bool, int],
 ) -> str:
-    exact, refused, tokens = result
+    exact, refused = result
     story = quarter.planned[0]
     lines = [
         f"{quarter.site.name}, {QUARTER}: an invented hospital; no real place or person is meant.",
@@ -224,7 +229,5 @@ def _summary(
         + ("all found, none in error." if exact else "NOT the same, see the table."),
         f"One of them: {story.story} ({story.code}, container {story.container})",
         "Files: " + ", ".join(str(f) for f in files),
-        "Tokens to try the interface with (Authorization: Bearer ...):",
-        *(f"  {role:14} {token}" for role, token in tokens.items()),
     ]
     return "\n".join(lines) + "\n"

@@ -9,10 +9,10 @@ from random import Random
 from scenario.activity import DAY_S
 from scenario.writing import Event, Line
 
-BATCH = 450
+BATCH = 900
 """Most events in a batch."""
 
-BATCHES_A_DAY = 4
+BATCHES_A_DAY = 2
 """Fewest on a day, so that nothing waits long in a small hospital."""
 
 _AGAIN = 40

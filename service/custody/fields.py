@@ -40,9 +40,13 @@ Number = Annotated[
     Decimal,
     Field(decimal_places=20),
     BeforeValidator(_printed),
+    AfterValidator(lambda value: Decimal(_plain(value))),
     PlainSerializer(_plain, return_type=str, when_used="json"),
 ]
-"""Exact; as many places as a binary float prints, for 1e-999999999 would be a book of noughts."""
+"""Exact, and the same however it was written: 25.00 is 25.
+
+As many places as a binary float prints, for 1e-999999999 would be a book of noughts.
+"""
 
 Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Text = Annotated[str, Field(max_length=500, pattern=r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$")]

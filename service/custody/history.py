@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
+from typing import NamedTuple
 from uuid import UUID
 
 from service.custody.events import (
@@ -37,8 +38,7 @@ _TAKES_OUT = (Packed, Stored, Received, Refused, Treated, Disposed, Lost)
 """Kinds that, naming a container itself, show that it is no longer in its transport container."""
 
 
-@dataclass(frozen=True, slots=True)
-class Happened:
+class Happened(NamedTuple):
     """One event as it holds for a container now.
 
     Attributes:

@@ -5,8 +5,8 @@ limit of the regime is laid over them.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from service.custody.acts import is_treating
@@ -30,8 +30,7 @@ JUST_AFTER = timedelta.resolution
 """At the limit is still allowed; the first instant after it is not."""
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """A stretch of time as untreated waste under one condition; ``until_at`` None is: still."""
 
     from_at: datetime
@@ -40,8 +39,7 @@ class Span:
     whereabouts: Whereabouts
 
 
-@dataclass(frozen=True, slots=True)
-class Deadline:
+class Deadline(NamedTuple):
     """One limit over one stretch in which it ran.
 
     Attributes:

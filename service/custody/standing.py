@@ -5,7 +5,7 @@ from datetime import datetime
 
 from service.custody.acts import Act, Outlet, Step
 from service.custody.balance import weighings
-from service.custody.checks.chain import Custody
+from service.custody.checks.chain import HAND_OVERS, Custody
 from service.custody.events import (
     Dispatched,
     Disposed,
@@ -115,7 +115,7 @@ def _custody(case: Case, sealed: Registered | None) -> Custody | None:
     if sealed is None or registered is None:
         return None
     custody = Custody(case, sealed.unit)
-    for h in case.happened:
+    for h in case.of(*HAND_OVERS):
         if h.order > registered.order:
             custody.follow(h)
     return custody
@@ -128,8 +128,7 @@ def _due_at(case: Case) -> datetime | None:
 
 def _state(case: Case) -> str:
     moved = (h.event.kind for h in reversed(case.happened) if not isinstance(h.event, _NO_CHANGE))
-    labelled = any(isinstance(h.event, Labelled) for h in case.happened)
-    return next(moved, "labelled" if labelled else "unregistered")
+    return next(moved, "labelled" if case.of(Labelled) else "unregistered")
 
 
 def _place(happened: tuple[Happened, ...]) -> str | None:
@@ -147,4 +146,5 @@ def _place(happened: tuple[Happened, ...]) -> str | None:
 
 
 def _last(case: Case, kind: type) -> Happened | None:
-    return next((h for h in reversed(case.happened) if isinstance(h.event, kind)), None)
+    found = case.of(kind)
+    return found[-1] if found else None

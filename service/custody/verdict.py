@@ -1,6 +1,6 @@
 """A violation as a value, the catalogue of codes, and the case that every check looks at."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -153,9 +153,23 @@ class Case:
     history: History
     rules: Rules
     happened: tuple[Happened, ...] = field(init=False)
+    _by_kind: dict[type, list[Happened]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "happened", self.history.happened)
+        by_kind: dict[type, list[Happened]] = {}
+        for h in self.happened:
+            by_kind.setdefault(type(h.event), []).append(h)
+        object.__setattr__(self, "_by_kind", by_kind)
+
+    def of(self, *kinds: type) -> Sequence[Happened]:
+        """Give what happened of these kinds, in order."""
+        if len(kinds) == 1:
+            return self._by_kind.get(kinds[0], ())
+        held = [k for k in kinds if k in self._by_kind]
+        if len(held) < 2:
+            return self._by_kind[held[0]] if held else ()
+        return [h for h in self.happened if type(h.event) in kinds]
 
     @cached_property
     def sealed(self) -> Registered | None:
@@ -205,21 +219,17 @@ class Case:
 
     def first_after(self, since: Happened | None, *kinds: type) -> datetime | None:
         """Give the instant of the first event of these kinds, after ``since`` if given, or None."""
-        return next(
-            (
-                h.at
-                for h in self.happened
-                if isinstance(h.event, kinds) and (since is None or h.order > since.order)
-            ),
-            None,
-        )
+        for h in self.of(*kinds):
+            if since is None or h.order > since.order:
+                return h.at
+        return None
 
     def told(self, at: datetime, *about: str) -> datetime | None:
         """Give when the authority was first told of it at or after ``at``, or None."""
         return next(
             (
                 h.at
-                for h in self.happened
+                for h in self.of(Notified)
                 if isinstance(h.event, Notified) and h.at >= at and h.event.about in about
             ),
             None,

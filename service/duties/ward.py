@@ -59,8 +59,7 @@ def blank_labels(
     codes = reserve(store, caller, asked, now, random_below)
     facility_name = store.rules(caller.facility).site.name
     faces = [
-        Face(container_id=i, payload=code, facility_name=facility_name)
-        for i, code in codes.items()
+        Face(container_id=i, payload=code, facility_name=facility_name) for i, code in codes.items()
     ]
     return tuple(codes), print_labels(faces, named(asked.stock))
 

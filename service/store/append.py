@@ -10,12 +10,12 @@ from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, delete, func, insert, or_, select
+from sqlalchemy import Connection, and_, delete, func, insert, select
 
 from service.custody.events import Amended, Entry, Registered
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
-from service.store.entries import Entries, body, chunks, receipts_in, speaks_of, to_row
+from service.store.entries import END, Entries, body, chunks, receipts_in, speaks_of, to_row
 from service.store.projections import Projected, project
 from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY
 
@@ -31,17 +31,17 @@ class Outcome:
 
 
 def append(
-    connection: Connection, facility: str, rules: Rules, entries: Sequence[Entry]
+    connection: Connection, facility: str, rules: Rules, reader: Entries, entries: Sequence[Entry]
 ) -> list[Outcome]:
     """Write entries in the order given and bring the projections up to them.
 
     An entry whose id is on record with the same content is ``repeated``; with other content it is
     ``refused``. The head of the record is read inside the transaction.
     """
-    reader = Entries(connection, facility)
     ids = {e.event.id for e in entries}
     known = {i: e for i, (_, e) in reader.by_id(ids | _superseded(entries)).items()}
-    superseded = _superseded(e for _, e in reader.amending(ids))
+    amendments = {e.event.id for e in entries if isinstance(e.event, Amended)}
+    superseded = _superseded(e for _, e in reader.amending(amendments))
     outcomes: list[Outcome] = []
     fresh: list[Entry] = []
     for entry in entries:
@@ -59,7 +59,7 @@ def append(
         return outcomes
     touched = _write(connection, facility, reader, fresh)
     projected = project(connection, facility, rules, reader, touched)
-    return _with_violations(outcomes, projected)
+    return _with_violations(outcomes, projected, fresh)
 
 
 def _superseded(entries: Iterable[Entry]) -> set[UUID]:
@@ -173,16 +173,15 @@ def _inside(
     found: set[str] = set()
     for chunk in chunks(times):
         earliest = min(at for c in chunk for at in times[c])
-        latest = max(at for c in chunk for at in times[c])
         stays = select(STAY.c.parent, STAY.c.child, STAY.c.from_at, STAY.c.until_at).where(
-            STAY.c.facility == facility,
-            STAY.c.parent.in_(chunk),
-            STAY.c.from_at <= latest,
-            or_(STAY.c.until_at.is_(None), STAY.c.until_at >= earliest),
+            STAY.c.facility == facility, STAY.c.parent.in_(chunk)
         )
-        for parent, child, from_at, until_at in connection.execute(stays):
-            if any(from_at <= at and (until_at is None or at <= until_at) for at in times[parent]):
-                found.add(child)
+        # Asked in two, each is a range of an index: a cart's past stays are not read.
+        for lasting in (STAY.c.until_at.is_(None), STAY.c.until_at >= earliest):
+            for parent, child, from_at, until_at in connection.execute(stays.where(lasting)):
+                until = until_at or END
+                if any(from_at <= at <= until for at in times[parent]):
+                    found.add(child)
     return found
 
 
@@ -209,14 +208,23 @@ def _idle_carriers(connection: Connection, facility: str, containers: set[str]) 
     return idle
 
 
-def _with_violations(outcomes: list[Outcome], projected: Projected) -> list[Outcome]:
-    """Put each new violation beside the event of this batch that shows it."""
+def _with_violations(
+    outcomes: list[Outcome], projected: Projected, fresh: list[Entry]
+) -> list[Outcome]:
+    """Put each new violation beside the event of this batch that shows it.
+
+    What an amendment brings to light is shown by the event that it corrects.
+    """
+    shown_by = {
+        e.event.id: e.event.supersedes if isinstance(e.event, Amended) else e.event.id
+        for e in fresh
+    }
     by_event: dict[UUID, list[Violation]] = defaultdict(list)
     for violation in projected.new:
         for event_id in violation.evidence:
             by_event[event_id].append(violation)
     return [
-        Outcome(o.id, o.outcome, o.reason, tuple(by_event[o.id]))
+        Outcome(o.id, o.outcome, o.reason, tuple(by_event[shown_by[o.id]]))
         if o.id is not None and o.outcome == "recorded"
         else o
         for o in outcomes

@@ -8,7 +8,7 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
@@ -26,7 +26,7 @@ def _or_busy() -> Iterator[None]:
     try:
         yield
     except OperationalError as error:
-        if "locked" in str(error.orig):
+        if "locked" in str(error.orig) or "lock timeout" in str(error.orig):
             raise BusyError("the database is busy: try again in a moment") from error
         raise
 
@@ -42,18 +42,29 @@ class Database:
         self._turn = threading.Lock()
 
     @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        """A transaction that may write; on disk when the block ends without an error."""
+    def writing(self, what: str) -> Iterator[Connection]:
+        """A transaction that may write; on disk when the block ends without an error.
+
+        Whoever writes ``what``, a facility as a rule, waits for others that do, in any process.
+        """
         with _or_busy(), self._turn, self._engine.connect() as plain:
             options = {"custody_writing": True}
             with plain.execution_options(**options).begin():
+                if not self._sqlite:
+                    plain.exec_driver_sql(f"SET LOCAL lock_timeout = '{BUSY_S}s'")
+                    plain.execute(
+                        select(func.pg_advisory_xact_lock(func.hashtextextended(what, 0)))
+                    )
                 yield plain
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection that sees one state of the database throughout."""
-        with _or_busy(), self._engine.connect() as connection, connection.begin():
-            yield connection
+        with _or_busy(), self._engine.connect() as connection:
+            if not self._sqlite:
+                connection.execution_options(isolation_level="REPEATABLE READ")
+            with connection.begin():
+                yield connection
 
     def answers(self) -> bool:
         """Say whether the database answers a question now."""
@@ -68,7 +79,7 @@ class Database:
         """Bring the schema to the present version; data stay."""
         config = Config()
         config.set_main_option("script_location", str(MIGRATIONS))
-        with self.writing() as connection:
+        with self.writing("the schema") as connection:
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
 

@@ -1,8 +1,10 @@
 """Turn entries into rows and rows into entries, and gather the entries a container's fold needs."""
 
 import json
-from collections.abc import Collection, Iterable, Iterator
+import threading
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import UTC, datetime
+from itertools import islice
 from typing import Any
 from uuid import UUID
 
@@ -25,6 +27,7 @@ CHUNK = 500
 """Values in one IN list, well below every database's limit."""
 
 END = datetime.max.replace(tzinfo=UTC)
+"""The end of what has none yet."""
 
 
 def chunks(values: Iterable[Any], size: int = CHUNK) -> Iterator[list[Any]]:
@@ -71,25 +74,58 @@ def from_row(row: Row[Any]) -> Entry:
     )
 
 
+class Recent:
+    """The entries last used, parsed. Entries never change, so what is held is never stale.
+
+    Only what is committed may be kept here: a number given in a transaction that fails is given
+    again.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: dict[tuple[str, int], Entry] = {}
+        self._turn = threading.Lock()
+
+    def get(self, facility: str, seq: int) -> Entry | None:
+        """Give an entry if it is held."""
+        return self._held.get((facility, seq))
+
+    def keep(self, facility: str, entries: Mapping[int, Entry]) -> None:
+        """Hold committed entries; the longest unused make room."""
+        with self._turn:
+            for seq, entry in entries.items():
+                self._held.pop((facility, seq), None)
+                self._held[facility, seq] = entry
+            for key in list(islice(self._held, max(0, len(self._held) - self._most))):
+                del self._held[key]
+
+
 class Entries:
     """Entries of one facility read within one transaction, each parsed once."""
 
-    def __init__(self, connection: Connection, facility: str) -> None:
+    def __init__(self, connection: Connection, facility: str, recent: Recent | None = None) -> None:
         self._connection = connection
         self._facility = facility
-        self._read: dict[int, Entry] = {}
+        self._recent = recent
+        self.read: dict[int, Entry] = {}
 
     def put(self, seq: int, entry: Entry) -> None:
         """Take an entry that was just written."""
-        self._read[seq] = entry
+        self.read[seq] = entry
 
     def by_seq(self, seqs: Collection[int]) -> dict[int, Entry]:
         """Give entries by sequence number."""
-        for chunk in chunks(s for s in seqs if s not in self._read):
+        for chunk in chunks(s for s in seqs if s not in self.read and not self._recall(s)):
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.seq.in_(chunk))
             for row in self._connection.execute(select(RECORD).where(wanted)):
                 self._of(row)
-        return {s: self._read[s] for s in seqs}
+        return {s: self.read[s] for s in seqs}
+
+    def _recall(self, seq: int) -> bool:
+        entry = self._recent.get(self._facility, seq) if self._recent else None
+        if entry is not None:
+            self.read[seq] = entry
+        return entry is not None
 
     def by_id(self, ids: Iterable[UUID]) -> dict[UUID, tuple[int, Entry]]:
         """Give sequence number and entry by event id, for those that are on record."""
@@ -113,9 +149,9 @@ class Entries:
         return found
 
     def _of(self, row: Row[Any]) -> Entry:
-        entry = self._read.get(row.seq)
+        entry = self.read.get(row.seq)
         if entry is None:
-            entry = self._read[row.seq] = from_row(row)
+            entry = self.read[row.seq] = from_row(row)
         return entry
 
 

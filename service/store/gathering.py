@@ -6,7 +6,7 @@ rule; whatever the fold shows beyond that is fetched and folded again until noth
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -14,10 +14,9 @@ from sqlalchemy import Column, Connection, and_, or_, select
 
 from service.custody.events import Amended, Dispatched
 from service.custody.history import History, fold
-from service.store.entries import Entries, chunks
+from service.store.entries import END, Entries, chunks
 from service.store.tables import CARRIED, CONSIGNED, NAMED, STAY
 
-END = datetime.max.replace(tzinfo=UTC)
 RANGES = 100
 """Parents asked for in one query."""
 

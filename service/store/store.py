@@ -16,7 +16,7 @@ from service.custody.words import Role
 from service.regimes.load import assemble
 from service.store.append import Outcome, append, index
 from service.store.database import Database
-from service.store.entries import Entries, from_row
+from service.store.entries import Entries, Recent, from_row
 from service.store.projections import project
 from service.store.tables import (
     CARRIED,
@@ -33,6 +33,8 @@ from service.store.tables import (
 
 PROJECTIONS = (NAMED, CONSIGNED, CONTAINER, STAY, CARRIED, VIOLATION)
 REBUILD_CHUNK = 1_000
+RECENT_ENTRIES = 20_000
+"""Parsed entries kept at hand: what most scans are about was scanned in the last few days."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,7 @@ class Store:
         self.database = Database(url)
         self.database.migrate()
         self._rules: dict[tuple[str, int], Rules] = {}
+        self._recent = Recent(RECENT_ENTRIES)
 
     def close(self) -> None:
         """Close the database."""
@@ -75,7 +78,7 @@ class Store:
 
     def set_up(self, site: Site, recorded_at: datetime, label_key: bytes) -> int:
         """Keep a version of the site; the label key is kept the first time only."""
-        with self.database.writing() as connection:
+        with self.database.writing(site.id) as connection:
             version = self._version(connection, site.id) + 1
             connection.execute(
                 insert(SETUP).values(
@@ -137,7 +140,7 @@ class Store:
 
     def admit(self, client: Client, token: str, created_at: datetime, expires_at: datetime) -> None:
         """Let a client in by the hash of its token; the token itself is not kept."""
-        with self.database.writing() as connection:
+        with self.database.writing(client.facility) as connection:
             connection.execute(
                 insert(CLIENT).values(
                     facility=client.facility,
@@ -151,7 +154,7 @@ class Store:
 
     def revoke(self, facility: str, name: str, at: datetime) -> int:
         """End all tokens of a client; give how many there were."""
-        with self.database.writing() as connection:
+        with self.database.writing(facility) as connection:
             return connection.execute(
                 update(CLIENT)
                 .where(
@@ -177,8 +180,12 @@ class Store:
 
     def append(self, facility: str, entries: Sequence[Entry]) -> list[Outcome]:
         """Record entries in one transaction; on return they are on disk."""
-        with self.database.writing() as connection:
-            return append(connection, facility, self.rules_in(connection, facility), entries)
+        with self.database.writing(facility) as connection:
+            reader = Entries(connection, facility, self._recent)
+            rules = self.rules_in(connection, facility)
+            outcomes = append(connection, facility, rules, reader, entries)
+        self._recent.keep(facility, reader.read)
+        return outcomes
 
     def entry(self, facility: str, event_id: UUID) -> Entry | None:
         """Give the entry of that id, or None."""
@@ -197,7 +204,7 @@ class Store:
 
         All in one transaction: until it ends, others see the old rows.
         """
-        with self.database.writing() as connection:
+        with self.database.writing(facility) as connection:
             rules = self.rules_in(connection, facility)
             for table in PROJECTIONS:
                 connection.execute(delete(table).where(table.c.facility == facility))

@@ -139,7 +139,10 @@ class StayRow(SQLModel, table=True):
     """When a container was inside which parent."""
 
     __tablename__ = "stay"
-    __table_args__ = (Index("ix_stay_child", "facility", "child"),)
+    __table_args__ = (
+        Index("ix_stay_child", "facility", "child"),
+        Index("ix_stay_until", "facility", "parent", "until_at"),
+    )
 
     facility: str = Field(primary_key=True)
     parent: str = Field(primary_key=True)

@@ -59,7 +59,7 @@ def test_batches_arrive_in_order_within_the_quarter(full: Stream) -> None:
     assert all(a.recorded_at <= b.recorded_at for a, b in pairwise(batches))
     assert full.quarter.start < batches[0].recorded_at
     assert batches[-1].recorded_at < full.quarter.end
-    assert all(1 <= len(batch.events) <= 500 for batch in batches)
+    assert all(1 <= len(batch.events) <= 1_000 for batch in batches)
 
 
 def test_nothing_is_recorded_before_it_happened(full: Stream) -> None:

@@ -1,9 +1,11 @@
 """A store on a real file, and its rows as plain values: as kept, and as a fold of all should be."""
 
+import os
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
+from secrets import token_hex
 from typing import Any
 
 from sqlalchemy import Table, select
@@ -31,14 +33,21 @@ SET_UP_AT = datetime(2026, 1, 1, tzinfo=UTC)
 LABEL_KEY = b"k" * 32
 DERIVED = {"container": CONTAINER, "stay": STAY, "carried": CARRIED, "violation": VIOLATION}
 INDEXES = {"named": NAMED, "consigned": CONSIGNED}
+_RUN = token_hex(4)  # a database that outlives the run has the facilities of others
 _numbers = count(1)
 
 Rows = dict[str, list[tuple[Any, ...]]]
 
 
-def opened(folder: Path) -> Store:
+def on_file(folder: Path) -> Store:
     """A store on a file of its own."""
     return Store(f"sqlite:///{folder / 'record.sqlite3'}")
+
+
+def opened(folder: Path) -> Store:
+    """A store on a file, or on the database that CUSTODY_TEST_DATABASE_URL names."""
+    named = os.environ.get("CUSTODY_TEST_DATABASE_URL")
+    return Store(named) if named else on_file(folder)
 
 
 def site(facility: str, **said: Any) -> Site:
@@ -48,7 +57,7 @@ def site(facility: str, **said: Any) -> Site:
 
 def new_facility(store: Store, **said: Any) -> str:
     """Set up one more facility in the same database: none sees the others."""
-    facility = f"house-{next(_numbers)}"
+    facility = f"house-{_RUN}-{next(_numbers)}"
     store.set_up(site(facility, **said), SET_UP_AT, LABEL_KEY)
     return facility
 

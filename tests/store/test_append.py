@@ -1,6 +1,7 @@
-"""Appending: once for each id, all or nothing, and the rows that amendments and late acts change."""
+"""Appending: once for each id, all or nothing, and what amendments and late acts change."""
 
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from threading import Barrier
 from typing import Any
 
@@ -16,11 +17,12 @@ from tests.store.record import (
     SET_UP_AT,
     exactly,
     new_facility,
+    opened,
     record,
     rows,
     site,
 )
-from tests.trade import BAG, CART, Story, bag
+from tests.trade import BAG, CART, Story, at, bag, handled_well
 
 WASTE = "yellow-c"
 
@@ -119,6 +121,26 @@ def test_devices_sending_events_of_their_own_at_once_lose_none(store: Store, fac
     assert exactly(store, facility) == before
 
 
+def test_services_on_one_database_take_turns(tmp_path: Path) -> None:
+    """None gives a number that another gave, none of their events fails, and each is folded in."""
+    services = [opened(tmp_path) for _ in range(3)]
+    here = new_facility(services[0])
+    story = bag(WASTE).sealed("2026-07-01 10:00").packed("2026-07-01 11:00")
+    for minute in range(30):
+        story.stored(f"2026-07-01 12:{minute:02}", CART if minute % 2 else BAG)
+    with ThreadPoolExecutor(3) as devices:
+        sent = [
+            devices.submit(services[n % 3].append, here, [e]) for n, e in enumerate(story.entries)
+        ]
+        assert [told(s.result()) for s in sent] == [["recorded"]] * 32
+    assert [row.seq for row in record(services[0], here)] == list(range(1, 33))
+    before = exactly(services[0], here)
+    list(services[1].rebuild(here))
+    assert exactly(services[2], here) == before
+    for service in services:
+        service.close()
+
+
 def test_an_amendment_of_an_amendment_is_refused_whichever_comes_first(
     store: Store, facility: str
 ) -> None:
@@ -143,8 +165,10 @@ def test_a_batch_that_fails_leaves_nothing(
     """Neither the record nor a projection keeps a part of it, and it can be sent again."""
     tell(store, facility, bag(WASTE).sealed("2026-07-01 09:00").packed("2026-07-01 09:30"))
     before, held = exactly(store, facility), record(store, facility)
-    late = Story(category=WASTE, container="BAG-2").sealed("2026-07-01 10:00").packed(
-        "2026-07-01 11:00"
+    late = (
+        Story(category=WASTE, container="BAG-2")
+        .sealed("2026-07-01 10:00")
+        .packed("2026-07-01 11:00")
     )
     with monkeypatch.context() as broken:
 
@@ -156,7 +180,13 @@ def test_a_batch_that_fails_leaves_nothing(
             store.append(facility, late.entries)
     assert exactly(store, facility) == before
     assert record(store, facility) == held
-    assert told(store.append(facility, late.entries)) == ["recorded", "recorded"]
+    other = Story().stored("2026-07-01 10:00", CART).lost("2026-07-01 11:00", CART)
+    for story in (other, late):
+        assert told(store.append(facility, story.entries)) == ["recorded", "recorded"]
+    before = exactly(store, facility)
+    assert states(store, facility)[BAG] == "lost"
+    list(store.rebuild(facility))
+    assert exactly(store, facility) == before
 
 
 def test_outcomes_come_in_the_order_of_the_events(store: Store, facility: str) -> None:
@@ -169,6 +199,34 @@ def test_outcomes_come_in_the_order_of_the_events(store: Store, facility: str) -
     assert told(outcomes) == ["recorded", "refused", "recorded", "repeated"]
     assert "packing.open" in [v.code.value for v in outcomes[2].violations]
     assert [row.id for row in record(store, facility)] == [str(one.event.id), str(two.event.id)]
+
+
+def test_what_an_amendment_brings_to_light_is_told_with_it(store: Store, facility: str) -> None:
+    """A bag that was fuller than first said: the answer to the correction says what is wrong."""
+    story = bag(WASTE).sealed("2026-07-01 10:00", fill_fraction="0.7")
+    story.amended("2026-07-01 11:00", "registered", fill_fraction="0.9")
+    first, second = (store.append(facility, [entry])[0] for entry in story.entries)
+    assert "packing.overfilled" not in [v.code.value for v in first.violations]
+    assert [v.code.value for v in second.violations] == ["packing.overfilled"]
+
+
+@pytest.mark.parametrize("most", [0, 1, 3])
+def test_entries_kept_at_hand_make_room_for_newer_ones(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, most: int
+) -> None:
+    """However few are kept, and by two services on one database, the rows are the same."""
+    monkeypatch.setattr("service.store.store.RECENT_ENTRIES", most)
+    one, two = opened(tmp_path), opened(tmp_path)
+    here = new_facility(one)
+    story = handled_well(at("2026-07-01 08:00"), WASTE)
+    story.amended("2026-07-03 10:00", "packed", parent="CART-2")
+    for number, entry in enumerate(reversed(story.entries)):
+        (one, two)[number % 2].append(here, [entry])
+    before = exactly(one, here)
+    list(two.rebuild(here))
+    assert exactly(one, here) == before
+    one.close()
+    two.close()
 
 
 # --- what amendments and late acts change
@@ -248,6 +306,18 @@ def test_a_late_receipt_of_an_earlier_consignment_shows_what_was_missing_from_it
     assert found(store, facility, "custody.missing") == []
     tell(store, facility, Story().all_received("2026-07-01 12:00", "BAG-2"))
     assert found(store, facility, "custody.missing") == [BAG]
+
+
+def test_a_number_is_the_same_however_it_was_written(store: Store, facility: str) -> None:
+    """25.00 °C and 25 °C are one temperature: told alike at once and after a rebuild."""
+    story = bag(WASTE).sealed("2026-07-01 08:00")
+    story.stored("2026-07-01 09:00", store="cold-room", temperature_c="25.00")
+    tell(store, facility, story)
+    before = exactly(store, facility)
+    list(store.rebuild(facility))
+    assert exactly(store, facility) == before
+    messages = [r.message for r in rows(store, facility, VIOLATION)]
+    assert any("at 25 °C" in message for message in messages)
 
 
 def test_a_late_packing_brings_the_bag_what_happened_to_the_cart(

@@ -45,12 +45,16 @@ def gap(case: Case) -> Violations:
     if sealed is None or not isinstance(sealed.event, Registered):
         return
     custody = Custody(case, sealed.event.unit)
-    for h in case.happened:
+    for h in case.of(*HAND_OVERS):
         if h.order <= sealed.order:
             continue
         broken = custody.follow(h)
         if broken:
             yield case.violation(Code.CUSTODY_GAP, h.at, broken, h, closed_at=case.closing(h.at))
+
+
+HAND_OVERS = (Collected, Stored, Dispatched, Received, Refused, Treated, Disposed)
+"""The kinds that tell who holds a container."""
 
 
 class Custody:
@@ -107,7 +111,7 @@ class Custody:
 
 def missing(case: Case) -> Violations:
     """The container was not where it should be."""
-    for h in case.happened:
+    for h in case.of(Lost):
         if isinstance(h.event, Lost):
             yield case.violation(
                 Code.CUSTODY_MISSING,
@@ -213,12 +217,9 @@ def _departure_before(case: Case, receipt: Happened) -> Happened | None:
     assert isinstance(receipt.event, Received)
     wanted = receipt.event.consignment
     left = None
-    for h in case.happened:
-        if (
-            isinstance(h.event, Dispatched)
-            and h.event.consignment == wanted
-            and h.order < receipt.order
-        ):
+    for h in case.of(Dispatched):
+        same = isinstance(h.event, Dispatched) and h.event.consignment == wanted
+        if same and h.order < receipt.order:
             left = h
     return left
 
@@ -227,6 +228,5 @@ def _arrived_between(case: Case, left: Happened, receipt: Happened) -> bool:
     """Whether it was received, refused or handled at all between departure and the receipt."""
     return any(
         left.order < h.order <= receipt.order
-        for h in case.happened
-        if isinstance(h.event, Received | Refused | Treated | Disposed | Stored | Collected | Found)
+        for h in case.of(Received, Refused, Treated, Disposed, Stored, Collected, Found)
     )

@@ -73,7 +73,7 @@ def exceeded(case: Case) -> Found:
 def warm_store(case: Case) -> Found:
     """A cold store was outside its temperatures when the container was put in."""
     site = case.rules.site
-    for h in case.happened:
+    for h in case.of(Stored):
         if not isinstance(h.event, Stored) or h.event.store not in site.stores:
             continue
         condition = site.stores[h.event.store].condition
@@ -96,14 +96,8 @@ def warm_store(case: Case) -> Found:
 def _evidence(case: Case, deadline: Deadline) -> list[Happened]:
     """The event that started the clock and the one that put it where the limit runs."""
     starts = _STARTS[deadline.limit.clock]
-    first = [h for h in case.happened if isinstance(h.event, starts)][:1]
-    moved = [
-        h
-        for h in case.happened
-        if h.at == deadline.from_at
-        and isinstance(h.event, Stored | Collected | Dispatched | Received | Registered)
-    ]
-    return first + moved
+    moved = case.of(Stored, Collected, Dispatched, Received, Registered)
+    return [*case.of(starts)[:1], *(h for h in moved if h.at == deadline.from_at)]
 
 
 def _earlier(until_at: datetime | None, due_at: datetime) -> datetime:

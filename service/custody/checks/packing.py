@@ -43,7 +43,7 @@ def left_open(case: Case) -> Found:
     rule = _rule(case, "closed")
     if rule is None:
         return
-    for h in case.happened:
+    for h in case.of(Registered, Dispatched):
         if isinstance(h.event, Registered | Dispatched) and not h.event.closed:
             sealing = isinstance(h.event, Registered)
             yield case.violation(
@@ -63,7 +63,7 @@ def left_open(case: Case) -> Found:
 def not_double(case: Case) -> Found:
     """The container left in a single bag."""
     rule = _rule(case, "double_bagged")
-    leaving = next((h for h in case.happened if isinstance(h.event, Dispatched)), None)
+    leaving = next(iter(case.of(Dispatched)), None)
     if rule is None or leaving is None:
         return
     bagged = case.first_after(None, DoubleBagged)

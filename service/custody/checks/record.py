@@ -49,7 +49,7 @@ def weight_mismatch(case: Case) -> Found:
 
 def wrong_item(case: Case) -> Found:
     """An inspection found what does not belong in the category."""
-    for h in case.happened:
+    for h in case.of(Inspected):
         if isinstance(h.event, Inspected) and h.event.wrong_items:
             cleared = next(
                 (

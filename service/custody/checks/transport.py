@@ -1,5 +1,6 @@
 """Transport: seals, time on the road, and parties without an authorisation."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 
 from service.custody.events import Dispatched, Disposed, Received, Refused, Treated
@@ -30,7 +31,7 @@ def unsealed(case: Case) -> Found:
 def seal_changed(case: Case) -> Found:
     """The seal at receipt is not the one at departure, or is broken."""
     left: Happened | None = None
-    for h in case.happened:
+    for h in case.of(Dispatched, Received):
         if isinstance(h.event, Dispatched):
             left = h
         elif isinstance(h.event, Received):
@@ -73,7 +74,7 @@ def overdue(case: Case) -> Found:
 def not_authorised(case: Case) -> Found:
     """A carrier or plant had no valid authorisation for the category on the day."""
     named: set[str] = set()
-    for h in case.happened:
+    for h in case.of(Dispatched, Treated):
         event = h.event
         if isinstance(event, Dispatched):
             named = set()
@@ -99,8 +100,8 @@ def not_authorised(case: Case) -> Found:
             )
 
 
-def _departures(case: Case) -> list[Happened]:
-    return [h for h in case.happened if isinstance(h.event, Dispatched)]
+def _departures(case: Case) -> Sequence[Happened]:
+    return case.of(Dispatched)
 
 
 def _is_outside(case: Case, party_id: str) -> bool:

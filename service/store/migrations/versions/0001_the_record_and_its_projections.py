@@ -133,6 +133,7 @@ def upgrade() -> None:
     )
     with op.batch_alter_table('stay', schema=None) as batch_op:
         batch_op.create_index('ix_stay_child', ['facility', 'child'], unique=False)
+        batch_op.create_index('ix_stay_until', ['facility', 'parent', 'until_at'], unique=False)
 
     op.create_table('violation',
     sa.Column('facility', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -166,6 +167,7 @@ def downgrade() -> None:
 
     op.drop_table('violation')
     with op.batch_alter_table('stay', schema=None) as batch_op:
+        batch_op.drop_index('ix_stay_until')
         batch_op.drop_index('ix_stay_child')
 
     op.drop_table('stay')

@@ -1,0 +1,118 @@
+"""The officer's duties: setting up, letting in, turning out, rebuilding, the quarter's papers."""
+
+from datetime import timedelta
+
+import pytest
+
+from scenario.hospital import load_site
+from service.custody.words import Role
+from service.duties import lookup, officer
+from service.duties.access import NoSetupError, NotAllowedError, sign_in
+from service.duties.lookup import NotFoundError
+from service.manifests.quarter import QuarterError
+from tests.api.client import NOON, event, ids, scanned, sealed
+from tests.duties.desk import Desk
+from tests.store.record import exactly
+
+[BAG, CART] = ids(2)
+DAY = timedelta(days=1)
+
+
+def test_a_set_up_is_kept_in_versions_and_its_label_key_for_good(desk: Desk) -> None:
+    """Labels printed under the first set-up stay genuine under the second."""
+    site = load_site().model_copy(update={"id": f"{desk.facility}-too"})
+    assert officer.set_up(desk.store, site, NOON) == 1
+    key = desk.store.label_key(site.id)
+    assert len(key) == 32
+    renamed = site.model_copy(update={"name": "New name"})
+    assert officer.set_up(desk.store, renamed, NOON) == 2
+    assert desk.store.label_key(site.id) == key
+    assert desk.store.rules(site.id).site.name == "New name"
+    there = Desk(desk.store, site.id)
+    [outcome] = there.tell(sealed(scanned(BAG, key)))
+    assert outcome.violations == ()
+
+
+def test_a_site_under_a_regime_that_there_is_not_is_not_set_up(desk: Desk) -> None:
+    """The words name those that there are."""
+    site = load_site().model_copy(update={"id": "nowhere", "regime": "atlantis-1900"})
+    with pytest.raises(NotFoundError, match=r"no regime 'atlantis-1900'; there are: .*india-2016"):
+        officer.set_up(desk.store, site, NOON)
+    assert "nowhere" not in desk.store.facilities()
+    with pytest.raises(NoSetupError, match="facility 'nowhere' has not been set up"):
+        lookup.rules(desk.store, Desk(desk.store, "nowhere").caller())
+
+
+def test_a_client_is_let_in_by_a_token_until_it_ends(desk: Desk) -> None:
+    """Only its hash is kept; at the last instant it holds no longer; each token is another."""
+    admin = desk.caller(Role.ADMINISTRATOR)
+    token = officer.admit(desk.store, admin, "tablet", Role.WARD, NOON, DAY)
+    other = officer.admit(desk.store, admin, "tablet", Role.WARD, NOON, DAY)
+    assert token != other
+    caller = sign_in(desk.store, token, NOON + DAY - timedelta(microseconds=1))
+    assert caller is not None
+    assert (caller.facility, caller.name, caller.role) == (desk.facility, "tablet", Role.WARD)
+    assert sign_in(desk.store, token, NOON + DAY) is None
+    assert sign_in(desk.store, token[:-1], NOON) is None
+    assert sign_in(desk.store, "", NOON) is None
+    with desk.store.reading() as connection:
+        dump = str(connection.exec_driver_sql("SELECT * FROM client").all())
+    assert token not in dump
+
+
+def test_a_client_that_is_turned_out_is_out_with_all_its_tokens(desk: Desk) -> None:
+    """Others stay; turning out again finds nothing left."""
+    admin = desk.caller(Role.ADMINISTRATOR)
+    lost = [officer.admit(desk.store, admin, "tablet", Role.WARD, NOON, DAY) for _ in range(2)]
+    stays = officer.admit(desk.store, admin, "scanner", Role.HANDLER, NOON, DAY)
+    assert officer.turn_out(desk.store, admin, "tablet", NOON) == 2
+    assert [sign_in(desk.store, token, NOON) for token in lost] == [None, None]
+    assert sign_in(desk.store, stays, NOON) is not None
+    assert officer.turn_out(desk.store, admin, "tablet", NOON) == 0
+
+
+@pytest.mark.parametrize("role", [r for r in Role if r != Role.ADMINISTRATOR])
+def test_only_the_administrator_lets_in_turns_out_and_rebuilds(desk: Desk, role: Role) -> None:
+    """Everybody else is told whose it is."""
+    caller = desk.caller(role)
+    for act in (
+        lambda: officer.admit(desk.store, caller, "x", Role.WARD, NOON, DAY),
+        lambda: officer.turn_out(desk.store, caller, "x", NOON),
+        lambda: officer.rebuild(desk.store, caller),
+    ):
+        with pytest.raises(NotAllowedError, match="is for administrator"):
+            act()
+
+
+def test_a_rebuild_changes_nothing_and_tells_how_far_it_is(desk: Desk) -> None:
+    """Steps go up to the whole; the rows are the same to the letter."""
+    desk.tell(sealed(BAG), event("packed", BAG, parent=CART), event("lost", CART))
+    before = exactly(desk.store, desk.facility)
+    steps = list(officer.rebuild(desk.store, desk.caller(Role.ADMINISTRATOR)))
+    assert steps == sorted(steps)
+    assert steps[-1][0] == steps[-1][1]
+    assert exactly(desk.store, desk.facility) == before
+
+
+def test_a_rebuild_that_is_broken_off_leaves_the_old_rows(desk: Desk) -> None:
+    """Until it ends others see what was there, and the next writer is not held up."""
+    desk.tell(sealed(BAG))
+    before = exactly(desk.store, desk.facility)
+    going = officer.rebuild(desk.store, desk.caller(Role.ADMINISTRATOR))
+    next(iter(going))
+    del going
+    assert exactly(desk.store, desk.facility) == before
+    desk.tell(event("lost", BAG))
+
+
+def test_a_quarter_is_reckoned_for_those_who_may_read_the_record(desk: Desk) -> None:
+    """By its name alone; the inspector may, the ward may not."""
+    desk.tell(sealed(BAG))
+    for role in (Role.OFFICER, Role.INSPECTOR):
+        officer.manifest(desk.store, desk.caller(role), "2026-Q3", NOON)
+    with pytest.raises(NotAllowedError, match="the manifest is for"):
+        officer.manifest(desk.store, desk.caller(Role.WARD), "2026-Q3", NOON)
+    with pytest.raises(QuarterError):
+        officer.manifest(desk.store, desk.caller(), "2026-Q5", NOON)
+    paper = officer.paper(desk.store, desk.caller(), "2026-Q3", "csv", NOON)
+    assert BAG in paper.decode("utf-8-sig")
