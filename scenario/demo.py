@@ -2,6 +2,7 @@
 
 import asyncio
 import gc
+import zipfile
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -25,14 +26,10 @@ from service.store.store import Store
 QUARTER = "2026-Q3"
 TOKEN_DAYS = 3650
 PAGE = 1_000
-FORMS = {
-    "manifest.zip": "application/zip",
-    "manifest.pdf": "application/pdf",
-    "manifest.xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "manifest.csv": "text/csv",
-}
 LABEL_STOCKS = {"labels-sheet.pdf": "a4-8", "labels-roll.pdf": "roll-100x50-203"}
 LABELS_EACH = 24
+SINGLE = (".pdf", ".xlsx")
+"""What is laid beside the manifest's archive for those who only want to look."""
 
 
 class DemoError(RuntimeError):
@@ -203,9 +200,12 @@ async def _write_papers(hands: Hands, quarter: Quarter, out: Path, console: Cons
         for name, stock in LABEL_STOCKS.items():
             pdf = await hands.post("/v1/labels/filled", {"containers": some, "stock": stock})
             files.append(_save(out / name, pdf.content))
-        for name, media in FORMS.items():
-            paper = await hands.get(f"/v1/manifests/{QUARTER}", accept=media)
-            files.append(_save(out / name, paper.content))
+        whole = await hands.get(f"/v1/manifests/{QUARTER}", accept="application/zip")
+        files.append(_save(out / "manifest.zip", whole.content))
+        with zipfile.ZipFile(out / "manifest.zip") as bundle:
+            for name in bundle.namelist():
+                if Path(name).suffix in SINGLE:
+                    files.append(_save(out / Path(name).name, bundle.read(name)))
     return files
 
 

@@ -195,9 +195,9 @@ def histories_until(
         or_(c.closed_at.is_(None), c.closed_at >= open_since, c.container.in_(wrong)),
         c.state.not_in(("labelled", "carrying")),
     )
-    ids = list(
-        connection.execute(select(c.container).where(*conditions).order_by(c.container)).scalars()
-    )
+    # By time, so that what travelled together is read together and each cart's trips once.
+    by_time = select(c.container).where(*conditions).order_by(c.sealed_at, c.container)
+    ids = list(connection.execute(by_time).scalars())
     for low in range(0, len(ids), HISTORY_CHUNK):
         some, reader = ids[low : low + HISTORY_CHUNK], Entries(connection, facility)
         yield from histories(connection, facility, reader, some).values()

@@ -213,11 +213,12 @@ class Store:
                     RECORD.c.facility == facility
                 )
             ).scalar_one()
-            touched: set[str] = set()
+            touched: dict[str, None] = {}  # in order of first mention: a cart's trips are read once
             for low in range(0, head, REBUILD_CHUNK):
-                touched |= _reindex(connection, facility, low, low + REBUILD_CHUNK)
+                found = _reindex(connection, facility, low, low + REBUILD_CHUNK)
+                touched.update(dict.fromkeys(sorted(found)))
                 yield min(low + REBUILD_CHUNK, head), 2 * head
-            containers = sorted(touched)
+            containers = list(touched)
             for low in range(0, len(containers), REBUILD_CHUNK):
                 chunk = containers[low : low + REBUILD_CHUNK]
                 project(connection, facility, rules, Entries(connection, facility), chunk)

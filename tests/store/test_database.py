@@ -20,8 +20,8 @@ from sqlmodel import SQLModel
 from service.store import database
 from service.store.database import MIGRATIONS, BusyError
 from service.store.store import Store
-from service.store.tables import RECORD
-from tests.store.record import exactly, new_facility, on_file, record
+from service.store.tables import CONTAINER, RECORD
+from tests.store.record import exactly, new_facility, on_file, record, rows
 from tests.trade import bag
 
 HOLDER = """
@@ -31,6 +31,25 @@ connection.execute("BEGIN IMMEDIATE")
 print("held", flush=True)
 sys.stdin.readline()
 connection.execute("COMMIT")
+"""
+
+
+KILLED = """
+import sys
+from pathlib import Path
+from service.store.append import append
+from service.store.entries import Entries
+from tests.store.record import new_facility, on_file
+from tests.trade import Story
+store = on_file(Path(sys.argv[1]))
+facility = new_facility(store)
+story = Story(category="yellow-c").sealed("2026-07-01 10:00", "BAG-1")
+store.append(facility, story.entries)
+with store.database.writing(facility) as connection:
+    more = Story(category="yellow-c").sealed("2026-07-01 10:00", "BAG-2").entries
+    rules, reader = store.rules_in(connection, facility), Entries(connection, facility)
+    print(append(connection, facility, rules, reader, more)[0].outcome, facility, flush=True)
+    sys.stdin.readline()
 """
 
 
@@ -77,12 +96,12 @@ def test_the_schema_is_made_from_nothing_and_a_second_time_changes_nothing(tmp_p
     first = on_file(tmp_path)
     facility = new_facility(first)
     first.append(facility, bag("yellow-c").sealed("2026-07-01 10:00").entries)
-    held, rows = record(first, facility), exactly(first, facility)
+    held, derived = record(first, facility), exactly(first, facility)
     first.close()
     again = on_file(tmp_path)
     again.database.migrate()
     assert record(again, facility) == held
-    assert exactly(again, facility) == rows
+    assert exactly(again, facility) == derived
     with again.reading() as connection:
         names = set(inspect(connection).get_table_names())
     assert names == {*SQLModel.metadata.tables, "alembic_version"}
@@ -141,6 +160,22 @@ def test_a_writer_that_waited_too_long_says_so(
         with pytest.raises(BusyError, match="busy: try again"):
             store.append(facility, entries)
         assert store.database.answers()
+    assert [o.outcome for o in store.append(facility, entries)] == ["recorded"]
+    store.close()
+
+
+def test_what_was_answered_outlives_a_killed_process(tmp_path: Path) -> None:
+    """And what was not yet answered leaves nothing: neither a part of it nor a lock."""
+    program = [sys.executable, "-c", KILLED, str(tmp_path)]
+    with subprocess.Popen(program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as p:
+        assert p.stdout is not None
+        said, facility = p.stdout.readline().split()
+        p.kill()
+    assert said == "recorded"
+    store = on_file(tmp_path)
+    assert [row.container for row in rows(store, facility, CONTAINER)] == ["BAG-1"]
+    assert [row.seq for row in record(store, facility)] == [1]
+    entries = bag("yellow-c", "BAG-3").sealed("2026-07-01 10:00").entries
     assert [o.outcome for o in store.append(facility, entries)] == ["recorded"]
     store.close()
 
