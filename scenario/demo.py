@@ -84,6 +84,7 @@ def run_demo(settings: Settings, plan: Plan, console: Console) -> bool:
     try:
         quarter = simulate(plan.seed, containers_per_day=plan.per_day)
         gc.freeze()  # the stream stays until the end: nothing is gained by looking it through
+        gc.set_threshold(50_000, 20, 100)
         officer.set_up(store, site, quarter.start)
         administrator = Caller(site.id, "demonstration", Role.ADMINISTRATOR)
         tokens = {

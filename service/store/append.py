@@ -3,7 +3,7 @@
 The caller holds the transaction; nothing here commits.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,11 +12,11 @@ from uuid import UUID
 
 from sqlalchemy import Connection, and_, delete, func, insert, select
 
-from service.custody.events import Amended, Entry, Registered
+from service.custody.events import Amended, Entry, Labelled, Registered
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.store.entries import END, Entries, body, chunks, receipts_in, speaks_of, to_row
-from service.store.projections import Projected, project
+from service.store.projections import Projected, project, project_blank
 from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY
 
 
@@ -58,7 +58,9 @@ def append(
     if not fresh:
         return outcomes
     touched = _write(connection, facility, reader, fresh)
-    projected = project(connection, facility, rules, reader, touched)
+    blank = _blank(connection, facility, fresh)
+    project_blank(connection, facility, rules, blank)
+    projected = project(connection, facility, rules, reader, touched - blank.keys())
     return _with_violations(outcomes, projected, fresh)
 
 
@@ -91,6 +93,20 @@ def _write(connection: Connection, facility: str, reader: Entries, fresh: list[E
         reader.put(seq, entry)
     connection.execute(insert(RECORD), [to_row(facility, seq, e) for seq, e in numbered])
     return index(connection, facility, reader, numbered)
+
+
+def _blank(connection: Connection, facility: str, fresh: list[Entry]) -> dict[str, Entry]:
+    """Give the containers of which nothing is known but that their label was printed just now."""
+    printed = [e for e in fresh if isinstance(e.event, Labelled) and not e.false_codes]
+    if not printed:
+        return {}
+    times = Counter(container for e in fresh for container in e.event.named())
+    blank = {c: e for e in printed for c in e.event.containers if times[c] == 1}
+    for chunk in chunks(list(blank)):
+        known = and_(CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk))
+        for container in connection.execute(select(CONTAINER.c.container).where(known)).scalars():
+            del blank[container]
+    return blank
 
 
 def index(

@@ -1,7 +1,7 @@
 """Projections: containers as they stand, stays and violations, derived from the entries alone."""
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -9,7 +9,8 @@ from uuid import UUID
 
 from sqlalchemy import Connection, Table, and_, delete, insert, select
 
-from service.custody.history import History
+from service.custody.events import Entry
+from service.custody.history import History, fold
 from service.custody.journeys import journeys
 from service.custody.rules import Rules
 from service.custody.standing import Standing, stand_case
@@ -57,6 +58,23 @@ def project(
         if rows:
             connection.execute(insert(table), rows)
     return Projected(tuple(new))
+
+
+def project_blank(
+    connection: Connection, facility: str, rules: Rules, blank: Mapping[str, Entry]
+) -> None:
+    """Write the rows of containers known by nothing but the one entry that printed their labels.
+
+    Rolls are printed by the thousand: what is so of one label of an entry is so of them all.
+    """
+    rows: dict[UUID, dict[str, Any]] = {}
+    for container, entry in blank.items():
+        if entry.event.id not in rows:
+            standing = stand_case(Case(fold(container, [entry]), rules))
+            rows[entry.event.id] = container_row(facility, standing)
+    if blank:
+        of_all = ((c, rows[e.event.id]) for c, e in blank.items())
+        connection.execute(insert(CONTAINER), [row | {"container": c} for c, row in of_all])
 
 
 def _violations_before(
