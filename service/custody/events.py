@@ -43,8 +43,7 @@ class Happening(BaseModel):
 
     def named(self) -> tuple[str, ...]:
         """Give every container the event names, a parent or outer container among them."""
-        others = (getattr(self, "parent", None), getattr(self, "outer", None))
-        return (*self.containers, *(c for c in others if c and c not in self.containers))
+        return self.containers
 
 
 class _OneOrMore(Happening):
@@ -121,6 +120,10 @@ class DoubleBagged(_OneOrMore):
             raise ValueError("a container cannot be its own outer bag")
         return self
 
+    def named(self) -> tuple[str, ...]:
+        """Give the containers and the outer bag."""
+        return self.containers if self.outer is None else (*self.containers, self.outer)
+
 
 class Packed(_OneOrMore):
     """Containers were put into a closed transport container."""
@@ -134,12 +137,20 @@ class Packed(_OneOrMore):
             raise ValueError("a container cannot be packed into itself")
         return self
 
+    def named(self) -> tuple[str, ...]:
+        """Give the containers and the one they were put into."""
+        return (*self.containers, self.parent)
+
 
 class Unpacked(Happening):
     """Containers came out of a transport container; with none named, all that was in it."""
 
     kind: Literal["unpacked"] = "unpacked"
     parent: ContainerId
+
+    def named(self) -> tuple[str, ...]:
+        """Give the containers and the one they came out of."""
+        return tuple(dict.fromkeys((*self.containers, self.parent)))
 
 
 class Collected(_OneOrMore):

@@ -16,6 +16,9 @@ MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_S = 30
 """How long a writer waits for another process to finish before it gives up."""
 
+CACHE_KIB = 65_536
+"""Pages of the database that a connection keeps at hand; SQLite's own default is 2 MB."""
+
 
 class BusyError(RuntimeError):
     """The database is held by another process; the same request may be made again."""
@@ -99,6 +102,7 @@ def _make_safe(engine: Engine) -> None:
         cursor.execute("PRAGMA journal_mode=WAL")
         cursor.execute("PRAGMA synchronous=FULL")
         cursor.execute("PRAGMA foreign_keys=ON")
+        cursor.execute(f"PRAGMA cache_size=-{CACHE_KIB}")
         cursor.close()
 
     @event.listens_for(engine, "begin")

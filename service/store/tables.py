@@ -9,6 +9,9 @@ from datetime import datetime
 from sqlalchemy import BigInteger, CheckConstraint, Column, Index, Table, Text, text
 from sqlmodel import Field, SQLModel
 
+BY_KEY = {"sqlite_with_rowid": False}
+"""Rows are kept in the order of their primary key itself, not beside an index of it."""
+
 
 class SetupRow(SQLModel, table=True):
     """A version of the facility's set-up; the latest holds."""
@@ -75,6 +78,7 @@ class NamedRow(SQLModel, table=True):
     """
 
     __tablename__ = "named"
+    __table_args__ = BY_KEY
 
     facility: str = Field(primary_key=True)
     container: str = Field(primary_key=True)
@@ -87,6 +91,7 @@ class ConsignedRow(SQLModel, table=True):
     """Which entries close the receipt of a consignment, or amend one that does."""
 
     __tablename__ = "consigned"
+    __table_args__ = BY_KEY
 
     facility: str = Field(primary_key=True)
     consignment: str = Field(primary_key=True)
@@ -110,6 +115,7 @@ class ContainerRow(SQLModel, table=True):
         Index("ix_container_closed", "facility", "closed_at"),
         Index("ix_container_consignment", "facility", "consignment"),
         Index("ix_container_custodian", "facility", "custodian", "state"),
+        BY_KEY,
     )
 
     facility: str = Field(primary_key=True)
@@ -142,6 +148,7 @@ class StayRow(SQLModel, table=True):
     __table_args__ = (
         Index("ix_stay_child", "facility", "child"),
         Index("ix_stay_until", "facility", "parent", "until_at"),
+        BY_KEY,
     )
 
     facility: str = Field(primary_key=True)
@@ -155,7 +162,7 @@ class CarriedRow(SQLModel, table=True):
     """A container's part in a consignment."""
 
     __tablename__ = "carried"
-    __table_args__ = (Index("ix_carried_container", "facility", "container"),)
+    __table_args__ = (Index("ix_carried_container", "facility", "container"), BY_KEY)
 
     facility: str = Field(primary_key=True)
     consignment: str = Field(primary_key=True)
@@ -181,6 +188,7 @@ class ViolationRow(SQLModel, table=True):
         Index("ix_violation_opened", "facility", "opened_at"),
         Index("ix_violation_code", "facility", "code", "opened_at"),
         Index("ix_violation_closed", "facility", "closed_at"),
+        BY_KEY,
     )
 
     facility: str = Field(primary_key=True)

@@ -30,7 +30,8 @@ def upgrade() -> None:
     sa.Column('ended_by', sqlmodel.sql.sqltypes.AutoString(), nullable=True),
     sa.Column('seal_received', sqlmodel.sql.sqltypes.AutoString(), nullable=True),
     sa.Column('received_g', sa.Integer(), nullable=True),
-    sa.PrimaryKeyConstraint('facility', 'consignment', 'container', 'left_at')
+    sa.PrimaryKeyConstraint('facility', 'consignment', 'container', 'left_at'),
+    sqlite_with_rowid=False
     )
     with op.batch_alter_table('carried', schema=None) as batch_op:
         batch_op.create_index('ix_carried_container', ['facility', 'container'], unique=False)
@@ -49,7 +50,8 @@ def upgrade() -> None:
     sa.Column('facility', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('consignment', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('seq', sa.BigInteger(), autoincrement=False, nullable=False),
-    sa.PrimaryKeyConstraint('facility', 'consignment', 'seq')
+    sa.PrimaryKeyConstraint('facility', 'consignment', 'seq'),
+    sqlite_with_rowid=False
     )
     op.create_table('container',
     sa.Column('facility', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -74,7 +76,8 @@ def upgrade() -> None:
     sa.Column('closed_at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
     sa.Column('carries', sa.Boolean(), nullable=False),
     sa.CheckConstraint('weight_g IS NULL OR weight_g >= 0', name='ck_container_weight'),
-    sa.PrimaryKeyConstraint('facility', 'container')
+    sa.PrimaryKeyConstraint('facility', 'container'),
+    sqlite_with_rowid=False
     )
     with op.batch_alter_table('container', schema=None) as batch_op:
         batch_op.create_index('ix_container_closed', ['facility', 'closed_at'], unique=False)
@@ -108,7 +111,8 @@ def upgrade() -> None:
     sa.Column('at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
     sa.Column('seq', sa.BigInteger(), autoincrement=False, nullable=False),
     sa.Column('reaches', sa.Boolean(), nullable=False),
-    sa.PrimaryKeyConstraint('facility', 'container', 'at', 'seq')
+    sa.PrimaryKeyConstraint('facility', 'container', 'at', 'seq'),
+    sqlite_with_rowid=False
     )
     op.create_table('secret',
     sa.Column('facility', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -129,7 +133,8 @@ def upgrade() -> None:
     sa.Column('from_at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
     sa.Column('child', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('until_at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
-    sa.PrimaryKeyConstraint('facility', 'parent', 'from_at', 'child')
+    sa.PrimaryKeyConstraint('facility', 'parent', 'from_at', 'child'),
+    sqlite_with_rowid=False
     )
     with op.batch_alter_table('stay', schema=None) as batch_op:
         batch_op.create_index('ix_stay_child', ['facility', 'child'], unique=False)
@@ -148,7 +153,8 @@ def upgrade() -> None:
     sa.Column('message', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('next_action', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('notified_at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
-    sa.PrimaryKeyConstraint('facility', 'container', 'number')
+    sa.PrimaryKeyConstraint('facility', 'container', 'number'),
+    sqlite_with_rowid=False
     )
     with op.batch_alter_table('violation', schema=None) as batch_op:
         batch_op.create_index('ix_violation_closed', ['facility', 'closed_at'], unique=False)
