@@ -59,7 +59,7 @@ def _no_such(what: str, name: str, known: Iterable[str]) -> str:
 
 
 def _absurd_weight(event: Event, rules: Rules) -> str:
-    if not isinstance(event, Registered | Weighed | Received) or event.weight_g is None:
+    if not isinstance(event, (Registered, Weighed, Received)) or event.weight_g is None:
         return ""
     day = rules.site.local_day(event.occurred_at)
     kinds = [event.container_kind] if isinstance(event, Registered) else list(ContainerKind)

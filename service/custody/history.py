@@ -117,7 +117,7 @@ class _Folding:
 
     def take(self, h: Happened) -> None:
         event = h.event
-        if isinstance(event, Packed | Unpacked):
+        if isinstance(event, (Packed, Unpacked)):
             self.carries |= event.parent == self.container
         elif isinstance(event, DoubleBagged):
             self.carries |= event.outer == self.container
@@ -198,16 +198,11 @@ def fold(container: str, entries: Iterable[Entry]) -> History:
             receipts, and the amendments to any of them; entries that do not concern it do no harm.
     """
     unique = {entry.event.id: entry for entry in entries}
+    amendments = [e for e in unique.values() if type(e.event) is Amended]
     folding = _Folding(container)
     for h in effective(unique.values()):
         folding.take(h)
-    amendments = tuple(
-        sorted(
-            (e for e in unique.values() if isinstance(e.event, Amended)),
-            key=lambda e: (e.at, e.event.id),
-        )
-    )
-    return folding.done(amendments)
+    return folding.done(tuple(sorted(amendments, key=lambda e: (e.at, e.event.id))))
 
 
 def effective(entries: Iterable[Entry]) -> list[Happened]:
@@ -225,13 +220,19 @@ def effective(entries: Iterable[Entry]) -> list[Happened]:
         earlier = amendments.get(event.supersedes)
         if earlier is None or (earlier[0].at, earlier[1].id) < (entry.at, event.id):
             amendments[event.supersedes] = entry, event
+    if not amendments:
+        return sorted((Happened(e.event, e.at, e) for e in originals.values()), key=_order)
     holds = [Happened(e.event, e.at, e) for i, e in originals.items() if i not in amendments]
     for superseded, (entry, amendment) in amendments.items():
         if amendment.corrected is not None:
             original = originals.get(superseded)
             at = _corrected_at(amendment.corrected, original)
             holds.append(Happened(amendment.corrected, at, original or entry, True, amendment.id))
-    return sorted(holds, key=lambda h: h.order)
+    return sorted(holds, key=_order)
+
+
+def _order(h: Happened) -> tuple[datetime, UUID]:
+    return h.at, h.event.id
 
 
 def _corrected_at(corrected: Event, original: Entry | None) -> datetime:

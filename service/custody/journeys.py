@@ -44,7 +44,7 @@ class Journey:
     def ended_by(self) -> str | None:
         """The party that received it or turned it away."""
         found = self.end.event if self.end else None
-        return found.party if isinstance(found, Received | Refused) else None
+        return found.party if isinstance(found, (Received, Refused)) else None
 
     @property
     def received_g(self) -> int | None:
@@ -86,7 +86,7 @@ def journeys(history: History) -> tuple[Journey, ...]:
     for h in history.happened:
         if isinstance(h.event, Dispatched):
             found.append(Journey(h.event, h, gross.grams, None))
-        elif isinstance(h.event, Received | Refused) and found and found[-1].end is None:
+        elif isinstance(h.event, (Received, Refused)) and found and found[-1].end is None:
             last = found[-1]
             found[-1] = Journey(last.departure, last.left, last.sent_g, h)
         gross.take(h)

@@ -1,8 +1,10 @@
 """The regime and the site together, with the rows that hold for one category on one day."""
 
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any, TypeVar
 
 from service.custody.regime import (
     Category,
@@ -21,6 +23,8 @@ from service.custody.words import Condition, ContainerKind
 
 GOOD_PRACTICE = "good custody practice"
 
+FoundT = TypeVar("FoundT")
+
 
 @dataclass(frozen=True, slots=True)
 class CategoryRules:
@@ -32,11 +36,11 @@ class CategoryRules:
     notices: tuple[NoticeRule, ...]
     routes: tuple[Route, ...]
     denials: tuple[Denial, ...]
-    packing: tuple[PackingRule, ...]
+    packing: Mapping[tuple[str, ContainerKind], PackingRule]
 
     def packing_rule(self, rule: str, kind: ContainerKind) -> PackingRule | None:
         """Give the first packing row of that name that covers the kind, unless it exempts it."""
-        found = next((p for p in self.packing if p.rule == rule and kind in p.kinds), None)
+        found = self.packing.get((rule, kind))
         return None if found is None or found.exempt else found
 
 
@@ -49,9 +53,7 @@ class Rules:
     _by_category: dict[tuple[str, date], CategoryRules | None] = field(
         default_factory=dict, repr=False, compare=False
     )
-    _hours: dict[tuple[str, str, date], tuple[int, Row] | None] = field(
-        default_factory=dict, repr=False, compare=False
-    )
+    _found: dict[tuple[object, ...], Any] = field(default_factory=dict, repr=False, compare=False)
 
     def on(self, category_id: str, day: date) -> CategoryRules | None:
         """Give the rows for the category on that day, or None if the regime has no such one."""
@@ -87,53 +89,65 @@ class Rules:
                 for d in covering(regime.denied, category_id, day)
                 if not (d.unless_where and facts.issuperset(d.unless_where))
             ),
-            packing=covering(regime.packing, category_id, day),
+            packing={
+                (row.rule, kind): row
+                for row in reversed(covering(regime.packing, category_id, day))
+                for kind in row.kinds
+            },
         )
 
     def hours(self, rule: str, kind: str, day: date) -> tuple[int, Row] | None:
         """Give the hours of a time rule for an event kind on that day, with its row."""
-        key = (rule, kind, day)
-        if key not in self._hours:
-            self._hours[key] = next(
-                (
-                    (row.hours, row)
-                    for row in self.regime.time
-                    if row.rule == rule
-                    and row.in_force(day)
-                    and (not row.kinds or kind in row.kinds)
-                ),
-                None,
-            )
-        return self._hours[key]
+        return self._once(
+            (rule, kind, day),
+            lambda: (
+                (row.hours, row)
+                for row in self.regime.time
+                if row.rule == rule and row.in_force(day) and (not row.kinds or kind in row.kinds)
+            ),
+        )
 
     def band(self, condition: Condition, day: date) -> StoreBand | None:
         """Give the temperature band of a storage condition on that day."""
-        return next(
-            (b for b in self.regime.store_band if b.condition is condition and b.in_force(day)),
-            None,
+        return self._once(
+            ("band", condition, day),
+            lambda: (
+                row
+                for row in self.regime.store_band
+                if row.condition is condition and row.in_force(day)
+            ),
         )
 
     def in_service_factor(self, day: date) -> tuple[Decimal, Row] | None:
         """Give by how much a scale in service may err more than at its verification."""
-        return next(
-            (
+        return self._once(
+            ("in_service_factor", day),
+            lambda: (
                 (row.factor, row)
                 for row in self.regime.weight
                 if row.rule == "in_service_factor" and row.factor is not None and row.in_force(day)
             ),
-            None,
         )
 
     def weight_g_max(self, kind: ContainerKind, day: date) -> int | None:
         """Give the greatest weight that a container of that kind can have, in grams."""
-        return next(
-            (
+        return self._once(
+            ("weight_max", kind, day),
+            lambda: (
                 row.weight_g_max
                 for row in self.regime.weight
                 if row.rule == "weight_max" and kind in row.kinds and row.in_force(day)
             ),
-            None,
         )
+
+    def _once(
+        self, key: tuple[object, ...], rows: Callable[[], Iterable[FoundT | None]]
+    ) -> FoundT | None:
+        """Give the first of the rows, or None; looked for once and remembered."""
+        if key not in self._found:
+            self._found[key] = next(iter(rows()), None)
+        found: FoundT | None = self._found[key]
+        return found
 
     def local(self, at: datetime) -> str:
         """Write an instant in site time, for sentences."""

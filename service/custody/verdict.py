@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from functools import cached_property
+from typing import NamedTuple
 from uuid import UUID
 
 from service.custody.events import Disposed, Notified, Registered
@@ -117,8 +118,7 @@ CATALOGUE: dict[Code, tuple[Severity, str]] = {
 """Severity and next action of each code."""
 
 
-@dataclass(frozen=True, slots=True)
-class Violation:
+class Violation(NamedTuple):
     """A rule not kept.
 
     Attributes:

@@ -101,7 +101,7 @@ class _Scale:
         event = h.event
         if isinstance(event, DoubleBagged):
             self.tare_g += event.tare_g
-        elif isinstance(event, Registered | Weighed | Received) and event.weight_g and h.direct:
+        elif isinstance(event, (Registered, Weighed, Received)) and event.weight_g and h.direct:
             self.weight_g, self.tare_g = event.weight_g, 0
 
     @property
@@ -138,7 +138,7 @@ def _departures(history: History) -> list[_Departure]:
     for h in history.happened:
         if isinstance(h.event, Dispatched):
             found.append(_Departure(h, scale.gross_g))
-        elif isinstance(h.event, Received | Refused) and found and found[-1].end is None:
+        elif isinstance(h.event, (Received, Refused)) and found and found[-1].end is None:
             found[-1].end = h
         scale.take(h)
     return found
@@ -156,7 +156,7 @@ def weights_found(history: History) -> dict[UUID, Happened]:
         if isinstance(event, Received):
             receipt = h
         elif not isinstance(event, Weighed):
-            if isinstance(event, Treated | Dispatched | Disposed):
+            if isinstance(event, (Treated, Dispatched, Disposed)):
                 receipt = None
             continue
         if receipt is not None and event.weight_g and h.direct:
@@ -188,7 +188,7 @@ def _sending(
     outcome: Outcome = "missing" if left.event.id in missing else "not received"
     party, received_at, weighing = "", None, None
     if end is not None:
-        assert isinstance(end.event, Received | Refused)
+        assert isinstance(end.event, (Received, Refused))
         outcome = "received" if isinstance(end.event, Received) else "refused"
         party, received_at, weighing = end.event.party, end.at, found.get(end.event.id)
     pair = compared.get(weighing.event.id) if weighing else None
@@ -208,7 +208,7 @@ def _sending(
 
 def weight_of(weighing: Happened | None) -> int | None:
     """Give the grams of a weighing, or None where there is none."""
-    if weighing is None or not isinstance(weighing.event, Received | Weighed):
+    if weighing is None or not isinstance(weighing.event, (Received, Weighed)):
         return None
     return weighing.event.weight_g
 

@@ -10,13 +10,14 @@ from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, delete, func, insert, select
+from sqlalchemy import Connection, and_, delete, func, select
 
 from service.custody.events import Amended, Entry, Labelled, Registered
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.store.entries import END, Entries, body, chunks, receipts_in, speaks_of, to_row
 from service.store.projections import Projected, project, project_blank
+from service.store.rows import insert_rows
 from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY
 
 
@@ -91,7 +92,7 @@ def _write(connection: Connection, facility: str, reader: Entries, fresh: list[E
     numbered = list(enumerate(fresh, head + 1))
     for seq, entry in numbered:
         reader.put(seq, entry)
-    connection.execute(insert(RECORD), [to_row(facility, seq, e) for seq, e in numbered])
+    insert_rows(connection, RECORD, [to_row(facility, seq, e) for seq, e in numbered])
     return index(connection, facility, reader, numbered)
 
 
@@ -133,7 +134,7 @@ def index(
         spoken = list(speaks_of(entry, original))
         for container, at, reaches in spoken:
             named[container, at, seq] = named.get((container, at, seq), False) or reaches
-        if isinstance(event, Amended | Registered):
+        if isinstance(event, (Amended, Registered)):
             anew.update(container for container, _, _ in spoken)
         receipts |= {(c, seq) for c in receipts_in(entry, original)}
     again = {seq for seq, e in family.items() if isinstance(e.event, Amended)}
@@ -160,19 +161,19 @@ def _write_index(
             connection.execute(delete(NAMED).where(mine, NAMED.c.seq.in_(chunk)))
         mine = and_(CONSIGNED.c.facility == facility, CONSIGNED.c.seq.in_(chunk))
         connection.execute(delete(CONSIGNED).where(mine))
-    if named:
-        connection.execute(
-            insert(NAMED),
-            [
-                {"facility": facility, "container": c, "at": at, "seq": seq, "reaches": reaches}
-                for (c, at, seq), reaches in sorted(named.items())
-            ],
-        )
-    if receipts:
-        connection.execute(
-            insert(CONSIGNED),
-            [{"facility": facility, "consignment": c, "seq": seq} for c, seq in sorted(receipts)],
-        )
+    insert_rows(
+        connection,
+        NAMED,
+        [
+            {"facility": facility, "container": c, "at": at, "seq": seq, "reaches": reaches}
+            for (c, at, seq), reaches in sorted(named.items())
+        ],
+    )
+    insert_rows(
+        connection,
+        CONSIGNED,
+        [{"facility": facility, "consignment": c, "seq": seq} for c, seq in sorted(receipts)],
+    )
 
 
 def _inside(

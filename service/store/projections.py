@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Connection, Table, and_, delete, insert, select
+from sqlalchemy import Connection, Table, and_, delete, select
 
 from service.custody.events import Entry
 from service.custody.history import History, fold
@@ -19,6 +19,7 @@ from service.custody.violations import judge_case
 from service.custody.words import Severity
 from service.store.entries import Entries, chunks
 from service.store.gathering import histories
+from service.store.rows import insert_rows
 from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
 
 
@@ -56,7 +57,7 @@ def project(
         for chunk in chunks(containers):
             connection.execute(delete(table).where(table.c.facility == facility, key.in_(chunk)))
         if rows:
-            connection.execute(insert(table), rows)
+            insert_rows(connection, table, rows)
     return Projected(tuple(new))
 
 
@@ -74,7 +75,7 @@ def project_blank(
             rows[entry.event.id] = container_row(facility, standing)
     if blank:
         of_all = ((c, rows[e.event.id]) for c, e in blank.items())
-        connection.execute(insert(CONTAINER), [row | {"container": c} for c, row in of_all])
+        insert_rows(connection, CONTAINER, [row | {"container": c} for c, row in of_all])
 
 
 def _violations_before(

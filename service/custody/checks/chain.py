@@ -142,7 +142,7 @@ def two_places(case: Case) -> Violations:
     last: tuple[Happened, str] | None = None
     sealed: Happened | None = None
     for h in case.happened:
-        if not h.direct or isinstance(h.event, Labelled | Notified | Amended | Lost):
+        if not h.direct or isinstance(h.event, (Labelled, Notified, Amended, Lost)):
             continue
         twice = isinstance(h.event, Registered) and sealed is not None
         if isinstance(h.event, Registered):
@@ -207,7 +207,7 @@ def _seen_after(case: Case, since: Happened) -> datetime | None:
             for h in case.happened
             if h.direct
             and h.order > since.order
-            and not isinstance(h.event, Lost | Notified | Labelled | Spilled)
+            and not isinstance(h.event, (Lost, Notified, Labelled, Spilled))
         ),
         None,
     )

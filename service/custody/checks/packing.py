@@ -44,7 +44,7 @@ def left_open(case: Case) -> Found:
     if rule is None:
         return
     for h in case.of(Registered, Dispatched):
-        if isinstance(h.event, Registered | Dispatched) and not h.event.closed:
+        if isinstance(h.event, (Registered, Dispatched)) and not h.event.closed:
             sealing = isinstance(h.event, Registered)
             yield case.violation(
                 Code.PACKING_OPEN,

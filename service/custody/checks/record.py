@@ -57,7 +57,7 @@ def wrong_item(case: Case) -> Found:
                     for later in case.happened
                     if later.order > h.order
                     and (
-                        isinstance(later.event, Treated | Disposed)
+                        isinstance(later.event, (Treated, Disposed))
                         or (isinstance(later.event, Inspected) and not later.event.wrong_items)
                     )
                 ),
@@ -76,7 +76,7 @@ def recorded_late(case: Case) -> Found:
     """An event was recorded later than the text or the house rule allows."""
     for h in case.happened:
         entry = h.entry
-        if isinstance(h.event, Labelled | Notified) or entry.recorded_at - h.at <= _SOON:
+        if entry.recorded_at - h.at <= _SOON or isinstance(h.event, (Labelled, Notified)):
             continue
         if entry.event.id != h.event.id:  # only the amendment has arrived, not what it corrects
             continue
