@@ -57,7 +57,10 @@ class _Track:
     done: set[int]
 
     def first_undone(self) -> int:
-        return next(i for i in range(len(self.route.stages)) if i not in self.done)
+        stage = 0
+        while stage in self.done:
+            stage += 1
+        return stage
 
     @property
     def finished(self) -> bool:

@@ -16,6 +16,9 @@ MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_S = 30
 """How long a writer waits for another process to finish before it gives up."""
 
+CHECKPOINT_PAGES = 8_000
+"""How far the write-ahead log grows, in pages of 4 kB, before it is worked into the file."""
+
 CACHE_KIB = 65_536
 """Pages of the database that a connection keeps at hand; SQLite's own default is 2 MB."""
 
@@ -103,6 +106,7 @@ def _make_safe(engine: Engine) -> None:
         cursor.execute("PRAGMA synchronous=FULL")
         cursor.execute("PRAGMA foreign_keys=ON")
         cursor.execute(f"PRAGMA cache_size=-{CACHE_KIB}")
+        cursor.execute(f"PRAGMA wal_autocheckpoint={CHECKPOINT_PAGES}")
         cursor.close()
 
     @event.listens_for(engine, "begin")
