@@ -67,29 +67,57 @@ class _Track:
         return self.done.issuperset(range(len(self.route.stages) - 1))
 
 
+@dataclass(frozen=True, slots=True)
+class _Walked:
+    """What a sequence of acts comes to: findings by the act's place in it, and the rest of a walk.
+
+    It depends on nothing but the category's text and the acts, so it is worked out once.
+    """
+
+    findings: tuple[tuple[int, Finding, Denial | None], ...]
+    steps: tuple[Step, ...]
+    next_acts: tuple[Act, ...]
+    finished: bool
+
+
 def walk(history: History, text: CategoryRules) -> Walk:
     """Hold every treatment, departure and disposal of the history against the routes."""
+    moved = [h for h in history.happened if type(h.event) in _MOVES]
+    acts = tuple(_act(h) for h in moved)
+    if acts not in text.walked:
+        text.walked[acts] = _walk(text, acts)
+    known: _Walked = text.walked[acts]
+    judged = tuple(Judged(moved[i], acts[i], found, row) for i, found, row in known.findings)
+    return Walk(judged, known.steps, known.next_acts, known.finished)
+
+
+_MOVES = (Treated, Disposed, Dispatched)
+
+
+def _act(h: Happened) -> Act | None:
+    """The step or outlet of an event; None is leaving the site."""
+    if isinstance(h.event, Treated):
+        return h.event.step
+    return h.event.outlet if isinstance(h.event, Disposed) else None
+
+
+def _walk(text: CategoryRules, acts: tuple[Act | None, ...]) -> _Walked:
     tracks = [_Track(route, set()) for route in text.routes]
     steps: list[Step] = []
-    judged: list[Judged] = []
-    gone = False
-    for h in history.happened:
-        match h.event:
-            case Treated(step=step):
-                judged.append(_step(h, step, tracks, _denial(text, step, steps)))
-                steps.append(step)
-            case Disposed(outlet=outlet):
-                judged += _outlet(h, outlet, tracks, _denial(text, outlet, steps))
-                gone = True
-            case Dispatched():
-                denial = _denial(text, None, steps)
-                if denial is not None:
-                    judged.append(Judged(h, None, Finding.FORBIDDEN, denial))
-            case _:
-                pass
-    finished = any(t.finished for t in tracks)
-    permitted = () if gone else tuple(a for a in _next(tracks) if not _denial(text, a, steps))
-    return Walk(tuple(judged), tuple(steps), permitted, finished)
+    findings: list[tuple[int, Finding, Denial | None]] = []
+    for i, act in enumerate(acts):
+        denial = _denial(text, act, steps)
+        found: list[Finding] = [Finding.FORBIDDEN] if denial is not None else []
+        if isinstance(act, Step):
+            fit = _step(act, tracks)
+            found = found or [fit]
+            steps.append(act)
+        elif isinstance(act, Outlet):
+            found += _outlet(act, tracks, denied=denial is not None)
+        findings += ((i, f, denial if f is Finding.FORBIDDEN else None) for f in found)
+    gone = any(isinstance(act, Outlet) for act in acts)
+    ahead = () if gone else tuple(a for a in _next(tracks) if not _denial(text, a, steps))
+    return _Walked(tuple(findings), tuple(steps), ahead, any(t.finished for t in tracks))
 
 
 def _denial(text: CategoryRules, act: Act | None, steps: list[Step]) -> Denial | None:
@@ -103,7 +131,8 @@ def _denial(text: CategoryRules, act: Act | None, steps: list[Step]) -> Denial |
     return None
 
 
-def _step(h: Happened, step: Step, tracks: list[_Track], denial: Denial | None) -> Judged:
+def _step(step: Step, tracks: list[_Track]) -> Finding:
+    """Take the step on every route that has it; say how it fits."""
     in_turn, repeated, later = False, False, False
     for track in tracks:
         stages = track.route.stages
@@ -114,25 +143,20 @@ def _step(h: Happened, step: Step, tracks: list[_Track], denial: Denial | None) 
         later |= any(i > turn and i not in track.done for i in holders)
         ahead = [i for i in holders if i not in track.done]
         track.done.update(ahead[:1])
-    if denial is not None:
-        return Judged(h, step, Finding.FORBIDDEN, denial)
     if in_turn or repeated or not tracks:
-        return Judged(h, step, Finding.PERMITTED)
-    return Judged(h, step, Finding.OUT_OF_ORDER if later else Finding.NOT_PERMITTED)
+        return Finding.PERMITTED
+    return Finding.OUT_OF_ORDER if later else Finding.NOT_PERMITTED
 
 
-def _outlet(
-    h: Happened, outlet: Outlet, tracks: list[_Track], denial: Denial | None
-) -> list[Judged]:
+def _outlet(outlet: Outlet, tracks: list[_Track], *, denied: bool) -> list[Finding]:
+    """Say what is wrong with the outlet itself and with what was done before it."""
     ending = [t for t in tracks if outlet in t.route.stages[-1]]
-    found: list[Judged] = []
-    if denial is not None:
-        found.append(Judged(h, outlet, Finding.FORBIDDEN, denial))
-    elif tracks and not ending:
-        found.append(Judged(h, outlet, Finding.NOT_PERMITTED))
+    found: list[Finding] = []
+    if tracks and not ending and not denied:
+        found.append(Finding.NOT_PERMITTED)
     if tracks and not any(t.finished for t in ending or tracks):
-        found.append(Judged(h, outlet, Finding.INCOMPLETE))
-    return found or [Judged(h, outlet, Finding.PERMITTED)]
+        found.append(Finding.INCOMPLETE)
+    return found if found or denied else [Finding.PERMITTED]
 
 
 def _next(tracks: list[_Track]) -> tuple[Act, ...]:

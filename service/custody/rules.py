@@ -37,6 +37,8 @@ class CategoryRules:
     routes: tuple[Route, ...]
     denials: tuple[Denial, ...]
     packing: Mapping[tuple[str, ContainerKind], PackingRule]
+    walked: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
+    """What sequences of acts came to under this text, kept by ``routes``."""
 
     def packing_rule(self, rule: str, kind: ContainerKind) -> PackingRule | None:
         """Give the first packing row of that name that covers the kind, unless it exempts it."""

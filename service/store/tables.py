@@ -54,7 +54,13 @@ class EventRow(SQLModel, table=True):
     __tablename__ = "event"
     __table_args__ = (
         Index("ix_event_id", "facility", "id", unique=True),
-        Index("ix_event_supersedes", "facility", "supersedes"),
+        Index(
+            "ix_event_supersedes",
+            "facility",
+            "supersedes",
+            sqlite_where=text("supersedes IS NOT NULL"),
+            postgresql_where=text("supersedes IS NOT NULL"),
+        ),
         Index("ix_event_kind", "facility", "kind", "at"),
     )
 

@@ -103,7 +103,7 @@ def upgrade() -> None:
     with op.batch_alter_table('event', schema=None) as batch_op:
         batch_op.create_index('ix_event_id', ['facility', 'id'], unique=True)
         batch_op.create_index('ix_event_kind', ['facility', 'kind', 'at'], unique=False)
-        batch_op.create_index('ix_event_supersedes', ['facility', 'supersedes'], unique=False)
+        batch_op.create_index('ix_event_supersedes', ['facility', 'supersedes'], unique=False, sqlite_where=sa.text('supersedes IS NOT NULL'), postgresql_where=sa.text('supersedes IS NOT NULL'))
 
     op.create_table('named',
     sa.Column('facility', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -181,7 +181,7 @@ def downgrade() -> None:
     op.drop_table('secret')
     op.drop_table('named')
     with op.batch_alter_table('event', schema=None) as batch_op:
-        batch_op.drop_index('ix_event_supersedes')
+        batch_op.drop_index('ix_event_supersedes', sqlite_where=sa.text('supersedes IS NOT NULL'), postgresql_where=sa.text('supersedes IS NOT NULL'))
         batch_op.drop_index('ix_event_kind')
         batch_op.drop_index('ix_event_id')
 
