@@ -65,20 +65,14 @@ def weighings(history: History) -> Iterator[Weighing]:
     """Give the container's weighings before any treatment, in order."""
     tare_g = 0
     for h in history.happened:
-        match h.event:
-            case Treated():
-                return
-            case DoubleBagged(tare_g=outer_g):
-                tare_g += outer_g
-            case (
-                Registered(weight_g=weight_g, scale=scale)
-                | Weighed(weight_g=weight_g, scale=scale)
-                | Received(weight_g=weight_g, scale=scale)
-            ) if weight_g and h.direct:
-                yield Weighing(h, weight_g, scale, tare_g)
-                tare_g = 0
-            case _:
-                pass
+        event = h.event
+        if isinstance(event, Treated):
+            return
+        if isinstance(event, DoubleBagged):
+            tare_g += event.tare_g
+        elif isinstance(event, (Registered, Weighed, Received)) and event.weight_g and h.direct:
+            yield Weighing(h, event.weight_g, event.scale, tare_g)
+            tare_g = 0
 
 
 def comparisons(history: History, site: Site, in_service_factor: Decimal) -> list[Comparison]:

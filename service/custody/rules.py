@@ -2,8 +2,9 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any, TypeVar
 
 from service.custody.regime import (
@@ -107,6 +108,22 @@ class Rules:
                 for row in self.regime.time
                 if row.rule == rule and row.in_force(day) and (not row.kinds or kind in row.kinds)
             ),
+        )
+
+    @cached_property
+    def recorded_soon(self) -> timedelta:
+        """A delay so short that no rule, of whatever kind and day, calls it late."""
+        rows = (r for r in self.regime.time if r.rule in ("record_within", "import_within"))
+        return timedelta(hours=min((r.hours for r in rows), default=0))
+
+    def may(self, party_id: str, activity: str, category_id: str, day: date) -> bool | None:
+        """Say whether a party was authorised; None if the set-up does not know the party."""
+        party = self.site.parties.get(party_id)
+        if party is None:
+            return None
+        return self._once(
+            ("may", party_id, activity, category_id, day),
+            lambda: iter((party.may(activity, category_id, day),)),
         )
 
     def band(self, condition: Condition, day: date) -> StoreBand | None:

@@ -5,7 +5,6 @@ from datetime import datetime
 
 from service.custody.acts import Act, Outlet, Step
 from service.custody.balance import weighings
-from service.custody.checks.chain import HAND_OVERS, Custody
 from service.custody.events import (
     Dispatched,
     Disposed,
@@ -75,7 +74,7 @@ def stand(history: History, rules: Rules) -> Standing:
 def stand_case(case: Case) -> Standing:
     """Say the same of a case that is judged too."""
     history, sealed = case.history, case.sealed
-    custody = _custody(case, sealed)
+    custody = case.custody
     walk = case.walk
     left = _last(case, Dispatched)
     gone = _last(case, Disposed)
@@ -96,7 +95,7 @@ def stand_case(case: Case) -> Standing:
         ),
         sealed_at=case.sealed_at,
         custodian=custody.holder if custody else None,
-        since=custody.since.at if custody and custody.since else None,
+        since=custody.since.at if custody else None,
         place=_place(case.happened),
         condition=case.stretches[-1].condition if case.stretches else None,
         parent=next((s.parent for s in history.stays if s.until_at is None), None),
@@ -108,17 +107,6 @@ def stand_case(case: Case) -> Standing:
         closed_at=case.disposed_at,
         carries=history.carries,
     )
-
-
-def _custody(case: Case, sealed: Registered | None) -> Custody | None:
-    registered = case.history.registered
-    if sealed is None or registered is None:
-        return None
-    custody = Custody(case, sealed.unit)
-    for h in case.of(*HAND_OVERS):
-        if h.order > registered.order:
-            custody.follow(h)
-    return custody
 
 
 def _due_at(case: Case) -> datetime | None:

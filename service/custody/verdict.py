@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import NamedTuple
 from uuid import UUID
 
+from service.custody.custodian import HAND_OVERS, Custody, custody
 from service.custody.events import Disposed, Notified, Registered
 from service.custody.history import Happened, History
 from service.custody.holding import Deadline, Span, deadlines, spans
@@ -211,6 +212,11 @@ class Case:
         if self.text is None:
             return ()
         return deadlines(self.history, self.rules, self.text, self.stretches)
+
+    @cached_property
+    def custody(self) -> Custody | None:
+        """Who holds it, and where the chain of custody is broken."""
+        return custody(self.history.registered, self.of(*HAND_OVERS), self.rules.site)
 
     @cached_property
     def disposed_at(self) -> datetime | None:

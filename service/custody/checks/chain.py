@@ -41,72 +41,8 @@ def never_registered(case: Case) -> Violations:
 
 def gap(case: Case) -> Violations:
     """A hand-over has no receiver: an act by or from a party that did not hold the container."""
-    sealed = case.history.registered
-    if sealed is None or not isinstance(sealed.event, Registered):
-        return
-    custody = Custody(case, sealed.event.unit)
-    for h in case.of(*HAND_OVERS):
-        if h.order <= sealed.order:
-            continue
-        broken = custody.follow(h)
-        if broken:
-            yield case.violation(Code.CUSTODY_GAP, h.at, broken, h, closed_at=case.closing(h.at))
-
-
-HAND_OVERS = (Collected, Stored, Dispatched, Received, Refused, Treated, Disposed)
-"""The kinds that tell who holds a container."""
-
-
-class Custody:
-    """Who holds a container, followed event by event."""
-
-    def __init__(self, case: Case, unit: str) -> None:
-        self.case = case
-        self.holder = unit
-        self.since: Happened | None = case.history.registered
-        self.on_the_road = False
-        self.carrier = ""
-
-    def follow(self, h: Happened) -> str:
-        """Take the next event; give a sentence if the chain is broken there, else nothing."""
-        event, holder = h.event, self.holder
-        match event:
-            case Collected():
-                self._to(event.to_party, h)
-                return self._differs(event.from_party, holder, "collected from")
-            case Stored():
-                store = self.case.rules.site.stores.get(event.store)
-                keeper = store.party if store else holder
-                self._to(keeper, h)
-                return self._differs(keeper, holder, f"stored in {event.store} by")
-            case Dispatched():
-                self._to(event.carrier, h)
-                self.on_the_road, self.carrier = True, event.carrier
-                unit = holder in self.case.rules.site.units
-                return f"left with {event.carrier} but was never collected" if unit else ""
-            case Received():
-                on_the_road, self.on_the_road = self.on_the_road, False
-                self._to(event.party, h)
-                return "" if on_the_road else f"received by {event.party} but never dispatched"
-            case Refused():
-                self.on_the_road = bool(self.carrier)
-                self._to(self.carrier or holder, h)
-                return ""
-            case Treated() | Disposed():
-                self._to(event.party, h)
-                did = "treated" if isinstance(event, Treated) else "disposed of"
-                return self._differs(event.party, holder, f"{did} by")
-            case _:
-                return ""
-
-    def _to(self, party: str, h: Happened) -> None:
-        if party != self.holder:
-            self.holder, self.since = party, h
-
-    def _differs(self, party: str, holder: str, did: str) -> str:
-        if party == holder:
-            return ""
-        return f"{did} {party}, while {holder} held it: no hand-over between them is recorded"
+    for h, broken in case.custody.broken if case.custody else ():
+        yield case.violation(Code.CUSTODY_GAP, h.at, broken, h, closed_at=case.closing(h.at))
 
 
 def missing(case: Case) -> Violations:
@@ -175,19 +111,24 @@ def two_places(case: Case) -> Violations:
         last = (h, here)
 
 
+_IMPLIED = {
+    Stored: "store",
+    Registered: "unit",
+    Received: "party",
+    Refused: "party",
+    Treated: "party",
+    Disposed: "party",
+}
+"""The field that says where an act was done, if its place is not given."""
+
+
 def _place(h: Happened) -> str | None:
     """Where it was seen: the place that is given, or the one that the act itself implies."""
-    match h.event:
-        case Stored(place=place, store=store):
-            return place or store
-        case Registered(place=place, unit=unit):
-            return place or unit
-        case Received(place=place, party=party) | Refused(place=place, party=party):
-            return place or party
-        case Treated(place=place, party=party) | Disposed(place=place, party=party):
-            return place or party
-        case other:
-            return other.place
+    implied = _IMPLIED.get(type(h.event))
+    if h.event.place or implied is None:
+        return h.event.place
+    place: str = getattr(h.event, implied)
+    return place
 
 
 def _sealing(case: Case) -> Happened:

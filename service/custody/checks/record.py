@@ -6,9 +6,6 @@ from service.custody.balance import comparisons
 from service.custody.events import Disposed, Inspected, Labelled, Notified, Treated
 from service.custody.verdict import Case, Code, Found
 
-_SOON = timedelta(hours=1)
-"""No rule asks for less than an hour, and nearly everything is recorded sooner."""
-
 
 def not_genuine(case: Case) -> Found:
     """A presented code failed its check character or its keyed tag."""
@@ -25,9 +22,9 @@ def not_genuine(case: Case) -> Found:
 
 def weight_mismatch(case: Case) -> Found:
     """Two weighings differ by more than both scales may err."""
-    if case.sealed_at is None:
+    if case.day is None:
         return
-    factor = case.rules.in_service_factor(case.rules.site.local_day(case.sealed_at))
+    factor = case.rules.in_service_factor(case.day)
     if factor is None:
         return
     for pair in comparisons(case.history, case.rules.site, factor[0]):
@@ -74,9 +71,10 @@ def wrong_item(case: Case) -> Found:
 
 def recorded_late(case: Case) -> Found:
     """An event was recorded later than the text or the house rule allows."""
+    soon = case.rules.recorded_soon
     for h in case.happened:
         entry = h.entry
-        if entry.recorded_at - h.at <= _SOON or isinstance(h.event, (Labelled, Notified)):
+        if entry.recorded_at - h.at <= soon or isinstance(h.event, (Labelled, Notified)):
             continue
         if entry.event.id != h.event.id:  # only the amendment has arrived, not what it corrects
             continue

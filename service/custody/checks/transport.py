@@ -111,10 +111,9 @@ def _is_outside(case: Case, party_id: str) -> bool:
 
 
 def _may(case: Case, party_id: str, activity: str, h: Happened) -> bool:
-    party = case.rules.site.parties.get(party_id)
-    if party is None or case.sealed is None:
-        return party is not None
-    return party.may(activity, case.sealed.category, case.rules.site.local_day(h.at))
+    category = case.sealed.category if case.sealed else ""
+    allowed = case.rules.may(party_id, activity, category, case.rules.site.local_day(h.at))
+    return bool(allowed) or (allowed is False and case.sealed is None)
 
 
 def _name(case: Case, party_id: str) -> str:
