@@ -204,9 +204,8 @@ async def _write_papers(hands: Hands, quarter: Quarter, out: Path, console: Cons
         whole = await hands.get(f"/v1/manifests/{QUARTER}", accept="application/zip")
         files.append(_save(out / "manifest.zip", whole.content))
         with zipfile.ZipFile(out / "manifest.zip") as bundle:
-            for name in bundle.namelist():
-                if Path(name).suffix in SINGLE:
-                    files.append(_save(out / Path(name).name, bundle.read(name)))
+            inside = [Path(name) for name in bundle.namelist() if Path(name).suffix in SINGLE]
+            files += (_save(out / path.name, bundle.read(str(path))) for path in inside)
     return files
 
 

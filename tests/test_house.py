@@ -1,4 +1,4 @@
-"""The shape of the house itself: layers are import-linter's; sizes, names and words are held here."""
+"""The shape of the house: layers are import-linter's, sizes, names and words are held here."""
 
 import ast
 import re

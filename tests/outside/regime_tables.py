@@ -1,4 +1,4 @@
-"""The independent transcription of every regime, by its id: rows, and the day most begin on.
+"""The independent second writing of every regime, by its id: rows, and the day most begin on.
 
 A row is (table, what it speaks of, statement, clause, status), with its days where they differ.
 """

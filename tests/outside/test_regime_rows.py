@@ -1,4 +1,4 @@
-"""Every row of the regimes against an independent transcription of the published texts.
+"""Every row of the regimes against an independent second writing of the published texts.
 
 Sources: BMW Rules 2016 with 2018 and 2019; WHO, Safe management of wastes, 2nd ed., 2014; HTM 07-01
 and SI 2005/894; 29 CFR 1910.1030, 49 CFR 173; Florida 64E-16.004; 15A NCAC 13B .1206. Most of it is
@@ -139,13 +139,13 @@ STATEMENTS: dict[str, Callable[[Any], Line]] = {
 
 
 def _status(row: Row) -> str:
-    """Give the status in the words of the transcription."""
+    """Give the status in the words of the second writing."""
     words = {"read": "READ", "policy": "HOUSE"}
     return words.get(row.verified, f"MEM-{row.confidence[0].upper()}")
 
 
 def _lines(regime: Regime) -> list[Line]:
-    """Give each row of the file in the form of the transcription."""
+    """Give each row of the file in the form of the second writing."""
     lines = []
     for table, statement in STATEMENTS.items():
         for row in getattr(regime, table):
@@ -156,14 +156,14 @@ def _lines(regime: Regime) -> list[Line]:
 
 
 def _wanted(regime_id: str) -> list[Line]:
-    """Give the transcription with the days written out."""
+    """Give the second writing with the days written out."""
     since, rows = TABLES[regime_id]
     days = f"{since}.." if ".." not in since else since
     return [row if len(row) == 6 else (*row, days) for row in rows]
 
 
 def _with_phrases(found: Line, wanted: list[Line]) -> Line:
-    """Put the transcription's phrase for a caution's text, where the text holds it."""
+    """Put the second writing's phrase for a caution's text, where the text holds it."""
     table, of, said, *rest = found
     weight, _, text = said.partition("; ")
     for line in wanted:
@@ -174,7 +174,7 @@ def _with_phrases(found: Line, wanted: list[Line]) -> Line:
     return found
 
 
-def test_every_regime_and_every_kind_of_row_is_transcribed() -> None:
+def test_every_regime_and_every_kind_of_row_is_written_twice() -> None:
     """No regime's file, and no table of it, is left out of the comparison."""
     tables = {n for n, f in Regime.model_fields.items() if str(f.annotation).startswith("tuple[s")}
     assert set(TABLES) == set(available())
