@@ -28,8 +28,8 @@ TOKEN_DAYS = 3650
 PAGE = 1_000
 LABEL_STOCKS = {"labels-sheet.pdf": "a4-8", "labels-roll.pdf": "roll-100x50-203"}
 LABELS_EACH = 24
-SINGLE = (".pdf", ".xlsx")
-"""What is laid beside the manifest's archive for those who only want to look."""
+SINGLE = {".pdf": "manifest.pdf", ".xlsx": "manifest.xlsx"}
+"""What is laid beside the manifest's archive for those who only want to look, by ending."""
 
 
 class DemoError(RuntimeError):
@@ -205,7 +205,7 @@ async def _write_papers(hands: Hands, quarter: Quarter, out: Path, console: Cons
         files.append(_save(out / "manifest.zip", whole.content))
         with zipfile.ZipFile(out / "manifest.zip") as bundle:
             inside = [Path(name) for name in bundle.namelist() if Path(name).suffix in SINGLE]
-            files += (_save(out / path.name, bundle.read(str(path))) for path in inside)
+            files += (_save(out / SINGLE[p.suffix], bundle.read(str(p))) for p in inside)
     return files
 
 

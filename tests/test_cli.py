@@ -1,0 +1,131 @@
+"""The command line as an operator uses it, on a database of its own."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+from typer.testing import CliRunner, Result
+
+import scenario
+from service.cli import app
+
+HOSPITAL = Path(scenario.__file__).parent / "hospital.toml"
+LEDGER = """id,kind,containers,occurred_at,actor,category,unit,container_kind,weight_g
+01890a5d-ac96-774b-bcce-b302099a8057,registered,{0},2026-07-01T10:00:00+05:30,nurse-1,red,icu,bag,3400
+01890a5d-ac96-774b-bcce-b302099a8058,registered,{1},2026-07-01T10:05:00+05:30,nurse-1,mauve,icu,bag,1200
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty working folder with the database in it."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
+    return tmp_path
+
+
+def run(*words: str) -> Result:
+    """Run the command; a traceback fails the test."""
+    result = CliRunner().invoke(app, list(words))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def printed_ids(pdf: Path) -> list[str]:
+    """The ids on a PDF of labels."""
+    text = "\n".join(page.extract_text() for page in PdfReader(pdf).pages)
+    return [i.replace(" ", "") for i in re.findall(r"\b(?:[0-9A-Z]{4} ){2}[0-9A-Z]{4}\b", text)]
+
+
+def test_nothing_is_set_up_yet(folder: Path) -> None:
+    """Before the set-up every command says what to do first, and ends with 2."""
+    result = run("violations")
+
+    assert result.exit_code == 2
+    assert "custody setup FILE" in result.output
+
+
+def test_from_set_up_to_manifest(folder: Path) -> None:
+    """Set up, print labels, import a ledger with one bad line, look at what is wrong, account."""
+    first = run("setup", str(HOSPITAL))
+    again = run("setup", str(HOSPITAL))
+    assert (first.exit_code, again.exit_code) == (0, 0)
+    assert "shown this once" in first.output
+    assert "custody rebuild" in again.output
+
+    assert run("labels", "--count", "2", "--stock", "a4-8", "--out", "blank.pdf").exit_code == 0
+    ids = printed_ids(folder / "blank.pdf")
+    assert len(ids) == 2
+
+    (folder / "ledger.csv").write_text(LEDGER.format(*ids), encoding="utf-8")
+    imported = run("import", "ledger.csv", "--keeper", "ward ledger", "--json")
+    figures = json.loads(imported.output)
+    assert imported.exit_code == 1
+    assert (figures["recorded"], figures["refused"]) == (1, 1)
+    assert "mauve" in Path(figures["rejects"]).read_text(encoding="utf-8")
+
+    found = run("violations", "--at", "2026-07-02T10:00:00+05:30", "--all", "--json")
+    assert found.exit_code == 0
+    assert json.loads(found.output) == []
+
+    filled = run("labels", "--container", ids[0], "--out", "filled.pdf")
+    assert filled.exit_code == 0
+    assert printed_ids(folder / "filled.pdf") == [ids[0]]
+
+    for form in ("zip", "pdf", "xlsx", "csv"):
+        written = run("manifest", "2026-Q3", "--out", f"papers/m.{form}")
+        assert written.exit_code == 0
+        assert (folder / "papers" / f"m.{form}").stat().st_size > 0
+    assert run("rebuild").exit_code == 0
+
+
+def test_tokens_are_given_and_taken_back(folder: Path) -> None:
+    """A token is printed once; ending it twice says that there is none."""
+    run("setup", str(HOSPITAL))
+
+    assert len(run("admit", "ward phone", "--role", "ward").output.strip()) > 40
+    assert run("revoke", "ward phone").exit_code == 0
+    assert run("revoke", "ward phone").exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["setup", "missing.toml"], "cannot be read"),
+        (["manifest", "2026-Q5", "--out", "m.pdf"], "2026-Q5"),
+        (["manifest", "2026-Q3", "--out", "m.doc"], ".zip"),
+        (["violations", "--at", "yesterday"], "not a time"),
+        (["violations", "--at", "2026-07-01T10:00:00"], "no zone"),
+        (["labels", "--out", "l.pdf", "--stock", "napkin"], "napkin"),
+        (["labels", "--out", "l.pdf", "--container", "PCM1FBPE5XYS"], "PCM1"),
+        (["import", "missing.csv"], "missing.csv"),
+        (["regimes", "atlantis"], "atlantis"),
+    ],
+)
+def test_wrong_usage_ends_with_2_and_a_sentence(folder: Path, words: list[str], says: str) -> None:
+    """What cannot be done is said in a sentence; nothing is written."""
+    run("setup", str(HOSPITAL))
+    result = run(*words)
+
+    assert result.exit_code == 2
+    assert says in result.output
+
+
+def test_the_regimes_are_listed_and_shown(folder: Path) -> None:
+    """A regime can be read without any set-up, as a page or as JSON."""
+    assert "india-2016" in run("regimes").output
+    assert "rule 8(7)" in run("regimes", "india-2016").output
+    assert json.loads(run("regimes", "who-2014", "--json").output)["id"] == "who-2014"
+
+
+def test_a_small_demonstration_finds_what_was_planted(folder: Path) -> None:
+    """It ends well only if every fault is found and nothing else; it writes its files."""
+    result = run("demo", "--no-serve", "--per-day", "12", "--seed", "5", "--out", "demo")
+
+    assert result.exit_code == 0
+    assert "all found, none in error" in (folder / "demo" / "summary.txt").read_text("utf-8")
+    names = {path.name for path in (folder / "demo").iterdir()}
+    assert {"manifest.zip", "labels-sheet.pdf", "labels-roll.pdf"} <= names
