@@ -7,10 +7,9 @@ from typing import Any, NamedTuple
 
 from scenario.activity import DAY_S, HOUR_S
 from scenario.bags import Bag
+from service.custody.identifiers import ALPHABET, TAG_LENGTH
 
 Event = dict[str, Any]
-
-_TAG_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 
 class Hand(NamedTuple):
@@ -60,7 +59,7 @@ class Pen:
         """Write an event of one container, with the false code or the delay its story has."""
         code = bag.id
         if bag.false_at == kind:
-            tag = "".join(self._rng.choices(_TAG_LETTERS, k=7))
+            tag = "".join(self._rng.choices(ALPHABET, k=TAG_LENGTH))
             code = f"HTTPS://CUSTODY.EXAMPLE/{bag.id}/{tag}"
         late_s = self._rng.randint(49, 62) * HOUR_S if bag.late_at == kind else 0
         return self._keep(kind, at_s, hand, [code], own, late_s=late_s)

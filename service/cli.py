@@ -145,7 +145,10 @@ def labels(
     url = Settings().label_url
     try:
         if containers:
-            pdf = ward.filled_labels(store, caller, containers, stock, url, _now())
+            pdf, shortened = ward.filled_labels(store, caller, containers, stock, url, _now())
+            if shortened:
+                fields = ", ".join(shortened).replace("_", " ")
+                console.print(f"{stock} has no room to print in full: {fields}", highlight=False)
         else:
             asked = ward.BlankLabels(uuid4(), count, stock, url, "command line")
             pdf = ward.blank_labels(store, caller, asked, _now())[1]

@@ -61,7 +61,16 @@ def print_blank(
     operation_id="print_filled_labels",
     response_class=Response,
     responses={
-        200: {"description": "The labels", "content": {PDF: _FILE}},
+        200: {
+            "description": "The labels",
+            "content": {PDF: _FILE},
+            "headers": {
+                "Custody-Shortened": {
+                    "description": "Fields that the stock has no room to print in full.",
+                    "schema": {"type": "string"},
+                }
+            },
+        },
         **documented(403, 404, 413, 422),
     },
     openapi_extra=schema("FilledLabelOrder", examples=FILLED_LABEL_ORDER),
@@ -71,9 +80,13 @@ def print_filled(call: Known, submitted: Submitted) -> Response:
     order = read_as(FilledLabelOrder, submitted)
     ids = [typed(container) for container in order.containers]
     with _unfit():
-        return _paper(
-            ward.filled_labels(call.store, call.caller, ids, order.stock, call.label_url, call.now)
+        pdf, shortened = ward.filled_labels(
+            call.store, call.caller, ids, order.stock, call.label_url, call.now
         )
+    answer = _paper(pdf)
+    if shortened:
+        answer.headers["Custody-Shortened"] = " ".join(shortened)
+    return answer
 
 
 @router.get(

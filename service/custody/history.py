@@ -34,8 +34,11 @@ from service.custody.events import (
 _OF_ONE_CONTAINER = (Labelled, Registered, Weighed, Inspected)
 """Kinds that speak of the named container alone and never reach what is inside it."""
 
-_TAKES_OUT = (Packed, Stored, Received, Refused, Treated, Disposed, Lost)
-"""Kinds that, naming a container itself, show that it is no longer in its transport container."""
+_TAKES_OUT = (Packed, Stored, Received, Refused, Treated, Lost)
+"""Kinds that, naming a container itself, show that it is no longer in its transport container.
+
+What is disposed of is in nothing any more, whichever parent was named: the cart goes on without it.
+"""
 
 
 class Happened(NamedTuple):
@@ -137,7 +140,9 @@ class _Folding:
         self.happened.append(h if depth == 0 else _indirect(h))
         if isinstance(event, Dispatched):
             self.consignment = event.consignment
-        if isinstance(event, _TAKES_OUT):
+        if isinstance(event, Disposed):
+            self._cut(0, h.at)
+        elif isinstance(event, _TAKES_OUT):
             self._cut(self._overpacked(depth), h.at)
         if isinstance(event, Packed):
             self.chain.append(_Link(event.parent, False, h.at))

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from labels.face import Face
 from labels.payload import payload
-from labels.sheets import print_labels
+from labels.sheets import cut, print_labels
 from labels.stock import STOCKS, Stock, named
 from service.custody import identifiers
 from service.custody.events import Entry, Labelled
@@ -110,8 +110,11 @@ def filled_labels(
     stock: str,
     base_url: str,
     now: datetime,
-) -> bytes:
+) -> tuple[bytes, tuple[str, ...]]:
     """Give the PDF of labels of registered containers, with all that their regime asks for.
+
+    With it come the names of the fields that the stock has no room to print in full: whoever
+    prints must be told, since a regime may ask for them.
 
     Raises:
         NotFoundError: one of them is not registered.
@@ -125,7 +128,9 @@ def filled_labels(
         _filled(store, caller, i, payload(base_url, i, identifiers.tag(i, key)), now)
         for i in container_ids
     ]
-    return print_labels(faces, named(stock))
+    chosen = named(stock)
+    shortened = dict.fromkeys(name for face in faces for name in cut(face, chosen))
+    return print_labels(faces, chosen), tuple(shortened)
 
 
 def _unused(
@@ -164,7 +169,6 @@ def _filled(store: Store, caller: Caller, container_id: str, code: str, now: dat
         symbol=category.symbol.value,
         regime_lines=_sender_and_receiver(rules, category, day),
         cautions=category.cautions,
-        facility_name=rules.site.name,
     )
 
 
@@ -172,7 +176,7 @@ def _sender_and_receiver(rules: Rules, category: Category, day: date) -> tuple[s
     """Sender, receiver, emergency contact and transport codes: what regimes want on the road."""
     contact = rules.site.contact
     plant = next((p for p in rules.site.party if p.may("treat", category.id, day)), None)
-    lines = [f"From: {contact.name}, {contact.address}, {contact.telephone}"]
+    lines = [f"From: {rules.site.name}, {contact.address}, {contact.telephone}, {contact.name}"]
     if plant is not None:
         lines.append(f"To: {plant.name}, {plant.address}, {plant.telephone}")
     if contact.emergency:

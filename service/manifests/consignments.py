@@ -1,23 +1,15 @@
 """Consignments: what was sent, what arrived, and what no scale can explain."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
 from service.custody.balance import Comparison, comparisons
-from service.custody.events import (
-    Dispatched,
-    Disposed,
-    DoubleBagged,
-    Received,
-    Refused,
-    Registered,
-    Treated,
-    Weighed,
-)
+from service.custody.events import Dispatched, Disposed, Received, Treated, Weighed
 from service.custody.history import Happened, History
+from service.custody.journeys import Journey, journeys
 from service.custody.rules import Rules
 from service.custody.verdict import Code, Violation
 from service.manifests.tally import Period
@@ -90,32 +82,6 @@ class Consignment:
     unexplained_g: int
 
 
-@dataclass(slots=True)
-class _Scale:
-    """The last weight of a container and the tare put on since."""
-
-    weight_g: int | None = None
-    tare_g: int = 0
-
-    def take(self, h: Happened) -> None:
-        event = h.event
-        if isinstance(event, DoubleBagged):
-            self.tare_g += event.tare_g
-        elif isinstance(event, (Registered, Weighed, Received)) and event.weight_g and h.direct:
-            self.weight_g, self.tare_g = event.weight_g, 0
-
-    @property
-    def gross_g(self) -> int | None:
-        return None if self.weight_g is None else self.weight_g + self.tare_g
-
-
-@dataclass(slots=True)
-class _Departure:
-    h: Happened
-    sent_g: int | None
-    end: Happened | None = field(default=None)
-
-
 def sendings(
     history: History, rules: Rules, violations: Iterable[Violation], period: Period
 ) -> Iterator[Sending]:
@@ -127,21 +93,10 @@ def sendings(
         for event in v.evidence
     }
     compared, found = _compared(history, rules), weights_found(history)
-    for departure in _departures(history):
-        end = departure.end
-        if period.holds(departure.h.at) or (end is not None and period.holds(end.at)):
-            yield _sending(history.container, departure, missing, found, compared)
-
-
-def _departures(history: History) -> list[_Departure]:
-    scale, found = _Scale(), list[_Departure]()
-    for h in history.happened:
-        if isinstance(h.event, Dispatched):
-            found.append(_Departure(h, scale.gross_g))
-        elif isinstance(h.event, (Received, Refused)) and found and found[-1].end is None:
-            found[-1].end = h
-        scale.take(h)
-    return found
+    for journey in journeys(history):
+        end = journey.end
+        if period.holds(journey.left_at) or (end is not None and period.holds(end.at)):
+            yield _sending(history.container, journey, missing, found, compared)
 
 
 def weights_found(history: History) -> dict[UUID, Happened]:
@@ -178,31 +133,28 @@ def _compared(history: History, rules: Rules) -> dict[UUID, Comparison]:
 
 def _sending(
     container: str,
-    departure: _Departure,
+    journey: Journey,
     missing: set[UUID],
     found: dict[UUID, Happened],
     compared: dict[UUID, Comparison],
 ) -> Sending:
-    left, end = departure.h, departure.end
-    assert isinstance(left.event, Dispatched)
-    outcome: Outcome = "missing" if left.event.id in missing else "not received"
-    party, received_at, weighing = "", None, None
-    if end is not None:
-        assert isinstance(end.event, (Received, Refused))
-        outcome = "received" if isinstance(end.event, Received) else "refused"
-        party, received_at, weighing = end.event.party, end.at, found.get(end.event.id)
+    outcome: Outcome = "missing" if journey.left.event.id in missing else "not received"
+    received_at, weighing = None, None
+    if journey.end is not None:
+        outcome = "received" if journey.receipt else "refused"
+        received_at, weighing = journey.end.at, found.get(journey.end.event.id)
     pair = compared.get(weighing.event.id) if weighing else None
     return Sending(
-        consignment=left.event.consignment,
+        consignment=journey.departure.consignment,
         container=container,
-        left=left.event,
-        left_at=left.at,
-        sent_g=departure.sent_g,
+        left=journey.departure,
+        left_at=journey.left_at,
+        sent_g=journey.sent_g,
         outcome=outcome,
-        received_by=party,
+        received_by=journey.ended_by or "",
         received_at=received_at,
         received_g=weight_of(weighing),
-        compared=pair if pair and pair.earlier.happened.at <= left.at else None,
+        compared=pair if pair and pair.earlier.happened.at <= journey.left_at else None,
     )
 
 

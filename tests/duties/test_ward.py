@@ -119,15 +119,25 @@ def test_who_prints_no_labels_is_told_who_does(desk: Desk, role: Role) -> None:
 def test_a_filled_label_says_what_is_in_the_bag(desk: Desk) -> None:
     """Category, unit, weight, and sender and receiver for the road."""
     desk.tell(sealed(BAG))
-    pdf = ward.filled_labels(
+    pdf, shortened = ward.filled_labels(
         desk.store, desk.caller(Role.WARD), [BAG], "roll-100x50-203", BASE, NOON
     )
     shown = text_of(pdf)
     site = load_site()
     assert "3.40 kg" in shown
     assert site.units["icu"].name in shown
-    assert f"From: {site.contact.name}" in shown
+    assert f"From: {site.name}" in shown
+    assert shortened == ()
     assert f"{BAG[:4]} {BAG[4:8]} {BAG[8:]}" in shown
+
+
+def test_who_prints_is_told_what_the_label_has_no_room_for(desk: Desk) -> None:
+    """On the smallest roll the lines for the road are cut short: that is said, never silent."""
+    desk.tell(sealed(BAG))
+    _, shortened = ward.filled_labels(
+        desk.store, desk.caller(Role.WARD), [BAG], "roll-75x50-203", BASE, NOON
+    )
+    assert "regime_lines" in shortened
 
 
 def test_a_filled_label_of_what_is_not_registered_is_refused(desk: Desk) -> None:
@@ -149,7 +159,7 @@ def test_a_bag_of_a_ward_that_was_closed_since_still_gets_its_label(desk: Desk) 
     units = tuple(u for u in site.unit if u.id != "icu")
     changed = site.model_copy(update={"id": desk.facility, "unit": units})
     desk.store.set_up(type(site).model_validate(changed.model_dump(by_alias=True)), NOON, b"")
-    pdf = ward.filled_labels(desk.store, desk.caller(), [BAG], "a4-8", BASE, NOON)
+    pdf, _ = ward.filled_labels(desk.store, desk.caller(), [BAG], "a4-8", BASE, NOON)
     assert "icu" in text_of(pdf)
 
 
