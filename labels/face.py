@@ -28,6 +28,7 @@ class Hazard(StrEnum):
 
     BIOHAZARD = "biohazard"
     CYTOTOXIC = "cytotoxic"
+    RADIATION = "radiation"
     NONE = "none"
 
 

@@ -5,8 +5,8 @@ from scenario.bags import CHILLED, OUTER_BAG_G, Bag
 from scenario.world import OFFICE, Cart, World
 from scenario.writing import Hand
 
-ROLL = 50
-"""Labels on a roll."""
+ROLL, STOCK = 50, "roll-100x50-203"
+"""Labels on a roll, and their stock."""
 
 CART_FULL = 15
 _OFFICER = Hand("waste-officer", "office-desk")
@@ -25,7 +25,7 @@ class Rolls:
         if not roll:
             ids = [world.new_id() for _ in range(ROLL)]
             printed_s = max(60, at_s - 3 * HOUR_S)
-            world.pen.write("labelled", printed_s, OFFICE, ids, count=ROLL, layout="roll-60x40")
+            world.pen.write("labelled", printed_s, OFFICE, ids, count=ROLL, layout=STOCK)
             roll.extend(reversed(ids))
         return roll.pop()
 

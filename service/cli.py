@@ -1,36 +1,61 @@
 """The ``custody`` command: parses, calls a duty, prints. Exit 0, 1 (found wrong), 2 (usage)."""
 
 import json
+from contextlib import ExitStack, closing
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, NoReturn
-from uuid import uuid4
+from ssl import SSLError
+from typing import Annotated, Any, NoReturn
+from uuid import UUID, uuid4
 
 import typer
 import uvicorn
+from pydantic import ValidationError
 from rich.console import Console
+from rich.markup import escape
 from rich.progress import Progress
 from rich.table import Table
+from typer.core import TyperGroup
 
 from labels.stock import STOCKS
 from scenario.demo import DemoError, Plan, run_demo
 from service.app import create_app
+from service.custody.fields import EARLIEST, LATEST
+from service.custody.identifiers import typed
+from service.custody.verdict import Code
 from service.custody.words import Role, Severity
 from service.duties import importing, lookup, officer, ward
-from service.duties.access import Caller
+from service.duties.access import BusyError, Caller, UnusableError
 from service.duties.setup_file import SetupError, read_site
 from service.regimes.page import page
 from service.settings import Settings
 from service.store.store import Store
 
+_at_end = ExitStack()
+"""Closes what a command opened: a database left open leaves what is new beside its file."""
+
+
+class _Custody(TyperGroup):
+    """The commands; what ails the database ends any of them with a sentence."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run a command."""
+        try:
+            with _at_end:
+                return super().invoke(ctx)
+        except (BusyError, UnusableError) as error:
+            _stop(str(error))
+
+
 app = typer.Typer(
+    cls=_Custody,
     no_args_is_help=True,
     add_completion=False,
     help="Register, label, hand over, treat and account for biomedical waste.",
 )
 console = Console(stderr=True)
-FOUND_WRONG, USAGE = 1, 2
+FOUND_WRONG, USAGE, INTERRUPTED = 1, 2, 130
 
 FacilityOption = Annotated[
     str | None, typer.Option("--facility", help="Id of the facility, where there are several.")
@@ -39,17 +64,29 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for a scrip
 
 
 def _stop(message: str, code: int = USAGE) -> NoReturn:
-    console.print(f"[bold]custody:[/bold] {message}", highlight=False)
+    console.print(f"[bold]custody:[/bold] {escape(message)}", highlight=False)
     raise typer.Exit(code)
+
+
+def _settings() -> Settings:
+    try:
+        return Settings()
+    except ValidationError as error:
+        wrong = error.errors(include_url=False)
+        _stop("; ".join(f"CUSTODY_{e['loc'][0]}".upper() + f": {e['msg']}" for e in wrong))
 
 
 def _now() -> datetime:
     return datetime.now(UTC)
 
 
+def _store() -> Store:
+    return _at_end.enter_context(closing(Store(_settings().database_url)))
+
+
 def _open(facility: str | None) -> tuple[Store, Caller]:
     """Open the store for the one facility, or for the one that is named."""
-    store = Store(Settings().database_url)
+    store = _store()
     known = store.facilities()
     if facility is None and len(known) == 1:
         facility = known[0]
@@ -69,7 +106,7 @@ def setup(file: Annotated[Path, typer.Argument(help="Set-up file of the site, TO
     """Set up a facility from a file, or change its set-up; the first time a token is printed."""
     try:
         site = read_site(file)
-        store = Store(Settings().database_url)
+        store = _store()
         version = officer.set_up(store, site, _now())
     except (SetupError, lookup.NotFoundError) as error:
         _stop(str(error))
@@ -93,7 +130,10 @@ def admit(
 ) -> None:
     """Let a device or program in: prints its token, once."""
     store, caller = _open(facility)
-    typer.echo(officer.admit(store, caller, name, role, _now(), timedelta(days=days)))
+    try:
+        typer.echo(officer.admit(store, caller, name, role, _now(), timedelta(days=days)))
+    except ValueError as error:
+        _stop(str(error))
 
 
 @app.command()
@@ -112,22 +152,25 @@ def revoke(
 @app.command()
 def serve(
     host: Annotated[str | None, typer.Option(help="Address to listen on.")] = None,
-    port: Annotated[int | None, typer.Option(help="Port to listen on.")] = None,
+    port: Annotated[int | None, typer.Option(min=1, max=65_535, help="Port to listen on.")] = None,
 ) -> None:
     """Serve the interface (JSON under /v1, its description at /openapi.json)."""
-    run_server(Settings(), host, port)
+    run_server(_settings(), host, port)
 
 
 def run_server(settings: Settings, host: str | None, port: int | None) -> None:
     """Serve until stopped."""
-    uvicorn.run(
-        create_app(settings),
-        host=host or settings.host,
-        port=port or settings.port,
-        ssl_certfile=settings.tls_certificate,
-        ssl_keyfile=settings.tls_key,
-        server_header=False,
-    )
+    try:
+        uvicorn.run(
+            create_app(settings),
+            host=host or settings.host,
+            port=port or settings.port,
+            ssl_certfile=settings.tls_certificate,
+            ssl_keyfile=settings.tls_key,
+            server_header=False,
+        )
+    except SSLError as error:
+        _stop(f"certificate and key for TLS cannot be used: {error.reason or error}")
 
 
 @app.command()
@@ -142,10 +185,11 @@ def labels(
 ) -> None:
     """Print labels: blank and pre-numbered, or filled for containers that are registered."""
     store, caller = _open(facility)
-    url = Settings().label_url
+    url = _settings().label_url
     try:
         if containers:
-            pdf, shortened = ward.filled_labels(store, caller, containers, stock, url, _now())
+            ids = [typed(container) for container in containers]
+            pdf, shortened = ward.filled_labels(store, caller, ids, stock, url, _now())
             if shortened:
                 fields = ", ".join(shortened).replace("_", " ")
                 console.print(f"{stock} has no room to print in full: {fields}", highlight=False)
@@ -184,15 +228,12 @@ def import_(
             )
     except (importing.MappingError, importing.UnreadableListError, OSError) as error:
         _stop(str(error))
-    figures = {
-        "lines": report.lines,
-        "recorded": report.recorded,
-        "repeated": report.repeated,
-        "refused": report.refused,
-        "violations": report.violations,
-        "report": str(report.file),
-        "rejects": str(report.rejects) if report.rejects else None,
-    }
+    except KeyboardInterrupt:
+        _stop("stopped: what was recorded is kept; run the same import again", INTERRUPTED)
+    counted = ("lines", "recorded", "repeated", "refused", "violations")
+    figures: dict[str, object] = {name: getattr(report, name) for name in counted}
+    figures |= {"report": str(report.file)}
+    figures |= {"rejects": str(report.rejects) if report.rejects else None}
     typer.echo(json.dumps(figures) if as_json else _lines(figures))
     raise typer.Exit(FOUND_WRONG if report.refused else 0)
 
@@ -200,7 +241,7 @@ def import_(
 @app.command()
 def violations(
     at: Annotated[str | None, typer.Option(help="As it stood then, ISO time with zone.")] = None,
-    code: Annotated[str | None, typer.Option(help="Only this code.")] = None,
+    code: Annotated[Code | None, typer.Option(help="Only this code.")] = None,
     severity: Annotated[Severity | None, typer.Option(help="Only this severity.")] = None,
     everything: Annotated[bool, typer.Option("--all", help="Closed ones too.")] = False,
     limit: Annotated[int, typer.Option(min=1, max=lookup.PAGE_MAX)] = 200,
@@ -215,28 +256,14 @@ def violations(
     )
     found = [v for _, v in lookup.violations(store, caller, asked)]
     if as_json:
-        rows = [
-            {
-                "code": v.code,
-                "severity": v.severity,
-                "container": v.container,
-                "opened_at": v.opened_at.isoformat(),
-                "closed_at": v.closed_at.isoformat() if v.closed_at else None,
-                "clause": v.clause,
-                "message": v.message,
-                "next_action": v.next_action,
-                "evidence": [str(i) for i in v.evidence],
-                "notified_at": v.notified_at.isoformat() if v.notified_at else None,
-            }
-            for v in found
-        ]
-        typer.echo(json.dumps(rows))
+        typer.echo(json.dumps([v._asdict() for v in found], default=_text))
     else:
         local = store.rules(caller.facility).local
         for v in found:
             typer.echo(f"{local(v.opened_at)}  {v.severity:6}  {v.code:23}  {v.container}")
             typer.echo(f"    {v.message}\n    {v.clause}\n    Next: {v.next_action}")
-        typer.echo(f"{len(found)} violation(s) at {local(moment)}", err=True)
+        first = "the first " if len(found) == limit else ""
+        typer.echo(f"{first}{len(found)} violation(s) at {local(moment)}", err=True)
     raise typer.Exit(FOUND_WRONG if found else 0)
 
 
@@ -316,7 +343,7 @@ def demo(
     settings = Settings(database_url=f"sqlite:///{out / 'custody.sqlite3'}")
     try:
         found_all = run_demo(settings, Plan(out, seed, per_day), console)
-    except DemoError as error:
+    except (DemoError, OSError) as error:
         _stop(str(error))
     if serve:
         run_server(settings, None, None)
@@ -330,7 +357,13 @@ def _moment(text: str) -> datetime:
         _stop(f"'{text}' is not a time; write it as 2026-09-30T18:00:00+05:30")
     if moment.tzinfo is None:
         _stop(f"'{text}' has no zone; write it as 2026-09-30T18:00:00+05:30")
+    if not EARLIEST <= moment < LATEST:
+        _stop(f"'{text}' lies outside the years {EARLIEST.year} to {LATEST.year - 1}")
     return moment
+
+
+def _text(value: datetime | UUID) -> str:
+    return value.isoformat() if isinstance(value, datetime) else str(value)
 
 
 def _lines(figures: dict[str, object]) -> str:

@@ -1,8 +1,6 @@
 """The settings; the only place that reads the environment."""
 
-from pathlib import Path
-
-from pydantic import Field
+from pydantic import Field, FilePath
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 
@@ -19,5 +17,5 @@ class Settings(BaseSettings):
     """The largest request body."""
     host: str = "127.0.0.1"
     port: int = Field(default=8000, gt=0, lt=65_536)
-    tls_certificate: Path | None = None
-    tls_key: Path | None = None
+    tls_certificate: FilePath | None = None
+    tls_key: FilePath | None = None

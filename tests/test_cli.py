@@ -10,6 +10,7 @@ from typer.testing import CliRunner, Result
 
 import scenario
 from service.cli import app
+from service.duties import importing
 
 HOSPITAL = Path(scenario.__file__).parent / "hospital.toml"
 LEDGER = """id,kind,containers,occurred_at,actor,category,unit,container_kind,weight_g
@@ -82,6 +83,38 @@ def test_from_set_up_to_manifest(folder: Path) -> None:
     assert run("rebuild").exit_code == 0
 
 
+def test_certificates_that_are_none_are_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The service does not start, least of all without TLS."""
+    (folder / "key.pem").write_text("no key", encoding="utf-8")
+    monkeypatch.setenv("CUSTODY_TLS_CERTIFICATE", "key.pem")
+    monkeypatch.setenv("CUSTODY_TLS_KEY", "key.pem")
+    result = run("serve")
+
+    assert result.exit_code == 2
+    assert "TLS cannot be used" in result.output
+
+
+def test_a_stopped_import_says_what_to_do(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Batches that are on disk stay there; the same import again does the rest."""
+    run("setup", str(HOSPITAL))
+
+    def interrupted(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(importing, "import_file", interrupted)
+    result = run("import", "ledger.csv")
+    assert result.exit_code == 130
+    assert "run the same import again" in " ".join(result.output.split())
+
+
+def test_after_a_command_the_file_alone_is_the_whole_record(folder: Path) -> None:
+    """SQLite works its write-ahead log into the file when the last user closes it."""
+    run("setup", str(HOSPITAL))
+    assert run("violations").exit_code == 0
+
+    assert [path.name for path in folder.glob("custody.sqlite3*")] == ["custody.sqlite3"]
+
+
 def test_tokens_are_given_and_taken_back(folder: Path) -> None:
     """A token is printed once; ending it twice says that there is none."""
     run("setup", str(HOSPITAL))
@@ -99,19 +132,54 @@ def test_tokens_are_given_and_taken_back(folder: Path) -> None:
         (["manifest", "2026-Q3", "--out", "m.doc"], ".zip"),
         (["violations", "--at", "yesterday"], "not a time"),
         (["violations", "--at", "2026-07-01T10:00:00"], "no zone"),
+        (["violations", "--at", "0001-01-01T00:00:00+14:00"], "outside the years"),
         (["labels", "--out", "l.pdf", "--stock", "napkin"], "napkin"),
+        (["serve", "--port", "99999"], "65535"),
         (["labels", "--out", "l.pdf", "--container", "PCM1FBPE5XYS"], "PCM1"),
         (["import", "missing.csv"], "missing.csv"),
         (["regimes", "atlantis"], "atlantis"),
+        (["import", "missing.csv", "--keeper", ""], "1 to 200 characters"),
+        (["import", "missing.csv", "--mapping", "odd.toml"], "[container]"),
+        (["violations", "--code", "holding.exceded"], "holding.exceded"),
+        (["admit", "x" * 65, "--role", "ward"], "1 to 64 characters"),
+        (["labels", "--out", "l.pdf", "--container", "PCM1-FBPE-5XYT"], "check character"),
+        (["demo", "--out", "taken"], "taken"),
     ],
 )
 def test_wrong_usage_ends_with_2_and_a_sentence(folder: Path, words: list[str], says: str) -> None:
     """What cannot be done is said in a sentence; nothing is written."""
     run("setup", str(HOSPITAL))
+    (folder / "taken").write_text("a file, no folder", encoding="utf-8")
+    (folder / "odd.toml").write_text('keeper = "k"\n"[container]" = "id"\n', encoding="utf-8")
     result = run(*words)
 
     assert result.exit_code == 2
     assert says in result.output
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("DATABASE_URL", "sqlite:////no/such/folder/c.sqlite3", "cannot be opened: unable to open"),
+        ("DATABASE_URL", "sqlite:///junk.sqlite3", "cannot be opened: file is not a database"),
+        ("DATABASE_URL", "nonsense", "cannot be opened: Could not parse"),
+        ("DATABASE_URL", "nodb://h:hidden@x/y", "cannot be opened"),
+        ("DATABASE_URL", "mysql+pymysql://h:hidden@x/y", "driver is not installed: pymysql"),
+        ("PORT", "eighty", "CUSTODY_PORT: "),
+        ("TLS_KEY", "no.pem", "CUSTODY_TLS_KEY: "),
+    ],
+)
+def test_a_setting_that_cannot_hold_is_named_in_a_sentence(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, name: str, value: str, says: str
+) -> None:
+    """No traceback, and never the address of a database, which may hold a password."""
+    (folder / "junk.sqlite3").write_text("no database at all, but a text", encoding="utf-8")
+    monkeypatch.setenv(f"CUSTODY_{name}", value)
+    result = run("violations")
+
+    assert result.exit_code == 2
+    assert says in " ".join(result.output.split())
+    assert "hidden" not in result.output
 
 
 def test_the_regimes_are_listed_and_shown(folder: Path) -> None:

@@ -53,6 +53,8 @@ def close(
     """
     if not isinstance(submitted, dict):
         raise UnfitError("the body is not an object")
+    if submitted.get("kind", "dispatched") != "dispatched":
+        raise UnfitError("only a 'dispatched' event closes a consignment")
     if "dispatched" not in MAY_RECORD[call.caller.role]:
         raise NotAllowedError(f"a token for {call.caller.role} may not record 'dispatched'")
     number, outcome = handler.dispatch(call.store, call.caller, submitted, told(call, device_time))

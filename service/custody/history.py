@@ -140,10 +140,7 @@ class _Folding:
         self.happened.append(h if depth == 0 else _indirect(h))
         if isinstance(event, Dispatched):
             self.consignment = event.consignment
-        if isinstance(event, Disposed):
-            self._cut(0, h.at)
-        elif isinstance(event, _TAKES_OUT):
-            self._cut(self._overpacked(depth), h.at)
+        self._leave(event, depth, h.at)
         if isinstance(event, Packed):
             self.chain.append(_Link(event.parent, False, h.at))
         elif isinstance(event, DoubleBagged) and event.outer is not None:
@@ -160,6 +157,12 @@ class _Folding:
         while depth < len(self.chain) and self.chain[depth].overpack:
             depth += 1
         return depth
+
+    def _leave(self, event: Event, depth: int, at: datetime) -> None:
+        if isinstance(event, Disposed):
+            self._cut(0, at)
+        elif isinstance(event, _TAKES_OUT):
+            self._cut(self._overpacked(depth), at)
 
     def _cut(self, keep: int, at: datetime | None) -> None:
         for link in self.chain[keep:]:

@@ -4,6 +4,7 @@ All times of a container as untreated waste are cut into spans of one storage co
 limit of the regime is laid over them.
 """
 
+from calendar import monthrange
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
 from typing import NamedTuple
@@ -244,11 +245,6 @@ def due(limit: HoldingLimit, clock_from: datetime, zone: ZoneInfo) -> datetime:
 
 
 def _months_later(local: datetime, months: int) -> datetime:
-    count = local.year * 12 + local.month - 1 + months
-    year, month = divmod(count, 12)
-    for day in (local.day, 30, 29, 28):
-        try:
-            return local.replace(year=year, month=month + 1, day=day)
-        except ValueError:  # the month is shorter
-            continue
-    raise AssertionError("every month has a 28th")
+    year, before = divmod(local.year * 12 + local.month - 1 + months, 12)
+    day = min(local.day, monthrange(year, before + 1)[1])
+    return local.replace(year=year, month=before + 1, day=day)

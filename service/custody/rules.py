@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from service.custody.regime import (
     Category,
+    ContainerRule,
     Denial,
     HoldingLimit,
     NoticeRule,
@@ -37,6 +38,7 @@ class CategoryRules:
     notices: tuple[NoticeRule, ...]
     routes: tuple[Route, ...]
     denials: tuple[Denial, ...]
+    containers: tuple[ContainerRule, ...]
     packing: Mapping[tuple[str, ContainerKind], PackingRule]
     walked: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
     """What sequences of acts came to under this text, kept by ``routes``."""
@@ -53,7 +55,7 @@ class Rules:
 
     regime: Regime
     site: Site
-    _by_category: dict[tuple[str, date], CategoryRules | None] = field(
+    _by_category: dict[tuple[str, date], CategoryRules] = field(
         default_factory=dict, repr=False, compare=False
     )
     _found: dict[tuple[object, ...], Any] = field(default_factory=dict, repr=False, compare=False)
@@ -61,9 +63,10 @@ class Rules:
     def on(self, category_id: str, day: date) -> CategoryRules | None:
         """Give the rows for the category on that day, or None if the regime has no such one."""
         key = (category_id, day)
-        if key not in self._by_category:
-            self._by_category[key] = self._gather(category_id, day)
-        return self._by_category[key]
+        found = self._by_category.get(key) or self._gather(category_id, day)
+        if found is not None:  # names that are none of ours are not kept: there is no end of them
+            self._by_category[key] = found
+        return found
 
     def _gather(self, category_id: str, day: date) -> CategoryRules | None:
         regime, site = self.regime, self.site
@@ -92,6 +95,7 @@ class Rules:
                 for d in covering(regime.denied, category_id, day)
                 if not (d.unless_where and facts.issuperset(d.unless_where))
             ),
+            containers=covering(regime.container, category_id, day),
             packing={
                 (row.rule, kind): row
                 for row in reversed(covering(regime.packing, category_id, day))

@@ -48,6 +48,12 @@ class Authorisation(Strict):
     """Last day on which it is valid."""
     reference: str
 
+    @model_validator(mode="after")
+    def _begins_before_it_ends(self) -> Self:
+        if self.until < self.from_:
+            raise ValueError("an authorisation ends before it begins: see 'from' and 'until'")
+        return self
+
     def allows(self, category_id: str, day: date) -> bool:
         """Say whether the category is covered on that day."""
         return self.from_ <= day <= self.until and (
@@ -119,7 +125,7 @@ class Site(Strict):
     """The authority that takes notices and returns."""
     climate: Climate = "temperate"
     season: tuple[Season, ...] = ()
-    monthly_kg: Exact = Decimal(0)
+    monthly_kg: Exact = Field(default=Decimal(0), ge=0)
     """Regulated waste made in a usual month."""
     facts: tuple[str, ...] = ()
     """Facts that the regime asks a site to declare, and that hold here."""

@@ -9,7 +9,14 @@ from typing import NamedTuple
 from uuid import UUID
 
 from service.custody.custodian import HAND_OVERS, Custody, custody
-from service.custody.events import Disposed, Notified, Registered
+from service.custody.events import (
+    Disposed,
+    Notified,
+    Received,
+    Refused,
+    Registered,
+    Treated,
+)
 from service.custody.history import Happened, History
 from service.custody.holding import Deadline, Span, deadlines, spans
 from service.custody.routes import Walk, walk
@@ -29,6 +36,7 @@ class Code(StrEnum):
     ROUTE_INCOMPLETE = "route.incomplete"
     PACKING_NOT_DOUBLE = "packing.not_double"
     PACKING_OVERFILLED = "packing.overfilled"
+    PACKING_WRONG_CONTAINER = "packing.wrong_container"
     PACKING_OPEN = "packing.open"
     SHARPS_HUB_UNCUT = "sharps.hub_uncut"
     TRANSPORT_UNSEALED = "transport.unsealed"
@@ -71,6 +79,10 @@ CATALOGUE: dict[Code, tuple[Severity, str]] = {
         "Find where it is, hold it there, and finish the missing step if that is safe.",
     ),
     Code.PACKING_NOT_DOUBLE: (Severity.UNSAFE, "Overpack it before it is moved further."),
+    Code.PACKING_WRONG_CONTAINER: (
+        Severity.UNSAFE,
+        "Do not decant it: put it whole into a container of the right kind; tell the unit.",
+    ),
     Code.PACKING_OVERFILLED: (
         Severity.UNSAFE,
         "Do not press it down and do not re-open it: overpack it in a larger container.",
@@ -230,6 +242,10 @@ class Case:
                 return h.at
         return None
 
+    def arrived_after(self, departure: Happened) -> datetime | None:
+        """Give when it was received or turned away, or dealt with without either, or None."""
+        return self.first_after(departure, Received, Refused, Treated, Disposed)
+
     def told(self, at: datetime, *about: str) -> datetime | None:
         """Give when the authority was first told of it at or after ``at``, or None."""
         return next(
@@ -278,4 +294,4 @@ class Case:
         )
 
 
-Found = Iterator[Violation]
+Violations = Iterator[Violation]

@@ -9,13 +9,14 @@ from datetime import datetime
 from service.custody.checks import chain, holding, packing, record, route, transport
 from service.custody.history import History
 from service.custody.rules import Rules
-from service.custody.verdict import Case, Found, Violation
+from service.custody.verdict import Case, Violation, Violations
 
-CHECKS: tuple[Callable[[Case], Found], ...] = (
+CHECKS: tuple[Callable[[Case], Violations], ...] = (
     holding.near,
     holding.exceeded,
     holding.warm_store,
     route.route,
+    packing.wrong_container,
     packing.overfilled,
     packing.left_open,
     packing.not_double,

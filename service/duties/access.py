@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from service.custody.words import Role
-from service.store.database import BusyError
+from service.store.database import BusyError, UnusableError
 from service.store.store import Client as Caller
 from service.store.store import NoSetupError, Store
 
@@ -64,6 +64,7 @@ __all__ = [
     "NoSetupError",
     "NotAllowedError",
     "Store",
+    "UnusableError",
     "demand",
     "sign_in",
 ]

@@ -13,10 +13,10 @@ from service.custody.events import Entry
 from service.custody.history import History
 from service.custody.regime import Regime
 from service.custody.rules import Rules
-from service.custody.standing import Standing, stand
-from service.custody.verdict import Violation
-from service.custody.violations import assess
-from service.duties.access import Caller
+from service.custody.standing import Standing, stand_case
+from service.custody.verdict import Case, Violation
+from service.custody.violations import judge_case
+from service.duties.access import MAY_READ_ALL, Caller, demand
 from service.regimes import load
 from service.store import queries
 from service.store.queries import ContainerFilter, ViolationFilter
@@ -103,7 +103,9 @@ def container(store: Store, caller: Caller, container_id: str, now: datetime) ->
         history = queries.history(connection, caller.facility, container_id)
     if not (history.happened or history.carries or history.amendments):
         raise NotFoundError(f"nothing is on record about container {container_id}")
-    return ContainerView(stand(history, rules), history, assess(history, rules, now), rules)
+    case = Case(history, rules)
+    found = tuple(v for v in judge_case(case) if v.opened_at <= now)
+    return ContainerView(stand_case(case), history, found, rules)
 
 
 def container_typed(store: Store, caller: Caller, text: str, now: datetime) -> ContainerView:
@@ -143,7 +145,12 @@ def violation_counts(store: Store, caller: Caller, at: datetime) -> list[tuple[s
 
 
 def entries_after(store: Store, caller: Caller, after: int, limit: int) -> list[tuple[int, Entry]]:
-    """Give the record in order of arrival, from the entry after that number."""
+    """Give the record in order of arrival, from the entry after that number.
+
+    Raises:
+        NotAllowedError: the caller may not read the whole record.
+    """
+    demand(caller, MAY_READ_ALL, "reading the whole record")
     with store.reading() as connection:
         return queries.entries_after(connection, caller.facility, after, min(limit, PAGE_MAX))
 

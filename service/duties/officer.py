@@ -3,12 +3,16 @@
 import secrets
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from itertools import chain
 from typing import Literal
 
+from pydantic import TypeAdapter, ValidationError
+
+from service.custody.fields import Name
 from service.custody.site import Site
 from service.custody.words import Role
 from service.duties.access import MAY_READ_ALL, Caller, demand
-from service.duties.lookup import NotFoundError, regime_ids
+from service.duties.lookup import NotFoundError, regime, regime_ids
 from service.manifests.archive import archive
 from service.manifests.figures import QuarterFigures, figures
 from service.manifests.pdf import pdf
@@ -22,6 +26,7 @@ Form = Literal["zip", "pdf", "xlsx", "csv"]
 _WRITERS = {"zip": archive, "pdf": pdf, "xlsx": xlsx, "csv": single_csv}
 TOKEN_BYTES = 32
 ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
+_NAME: TypeAdapter[str] = TypeAdapter(Name)
 
 
 def set_up(store: Store, site: Site, now: datetime) -> int:
@@ -30,19 +35,50 @@ def set_up(store: Store, site: Site, now: datetime) -> int:
     What was recorded under an earlier version is judged by the new one after a rebuild.
 
     Raises:
-        NotFoundError: the site names a regime that there is not.
+        NotFoundError: the site names a regime that there is not, or a category or fact that its
+            regime does not have, or a way to a location where nothing is.
     """
     if site.regime not in regime_ids():
         known = ", ".join(regime_ids())
         raise NotFoundError(f"there is no regime '{site.regime}'; there are: {known}")
+    _fitting(site)
     return store.set_up(site, now, secrets.token_bytes(TOKEN_BYTES))
+
+
+def _fitting(site: Site) -> None:
+    """A misspelt category, fact or location would be passed over in silence, so it is refused."""
+    places = {x.location for group in (site.unit, site.store, site.party) for x in group}
+    nowhere = {place for way in site.travel for place in way.between} - places
+    if nowhere:
+        raise NotFoundError(f"travel: no unit, store or party is at the location '{min(nowhere)}'")
+    text = regime(site.regime)
+    allowed = [a.categories for party in site.party for a in party.authorisation]
+    for what, said, known in (
+        ("category", chain(*(u.categories for u in site.unit)), {c.id for c in text.category}),
+        ("category", chain(*allowed), {"*", *(c.id for c in text.category)}),
+        ("fact", site.facts, set(text.site_facts)),
+    ):
+        strangers = sorted(set(said) - known)
+        if strangers:
+            names = ", ".join(sorted(known - {"*"})) or "none"
+            raise NotFoundError(f"{site.regime} has no {what} '{strangers[0]}'; there are: {names}")
 
 
 def admit(
     store: Store, caller: Caller, name: str, role: Role, now: datetime, valid: timedelta
 ) -> str:
-    """Let a device or program in; give its token, which is shown this once and not kept."""
+    """Let a device or program in; give its token, which is shown this once and not kept.
+
+    Raises:
+        ValueError: the name cannot stand as the device of an event.
+    """
     demand(caller, ADMINISTRATORS, "letting a client in")
+    try:
+        _NAME.validate_python(name)
+    except ValidationError as error:
+        raise ValueError(
+            "a name has 1 to 64 characters and no control character among them"
+        ) from error
     token = secrets.token_urlsafe(TOKEN_BYTES)
     store.admit(Client(caller.facility, name, role), token, now, now + valid)
     return token
@@ -78,7 +114,9 @@ def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterF
             rules,
             quarter,
             now=now,
-            amendments=queries.entries_of_kind(connection, facility, ["amended"], start, now),
+            amendments=queries.entries_of_kind(
+                connection, facility, ["amended"], start, now + timedelta.resolution
+            ),
             incidents=queries.entries_of_kind(
                 connection, facility, ["spilled", "notified"], start, end
             ),

@@ -16,6 +16,7 @@ from service.custody.regime import Category
 from service.custody.rules import Rules
 from service.duties.access import MAY_PRINT_LABELS, Caller, demand
 from service.duties.lookup import NotFoundError, container
+from service.manifests.printed import kg
 from service.store.store import Store
 
 LABELS_MAX = 2_000
@@ -154,7 +155,7 @@ def _filled(store: Store, caller: Caller, container_id: str, code: str, now: dat
     if category is None:
         raise NotFoundError(f"category {standing.category} is not in force on {day}")
     unit = rules.site.units.get(standing.unit)  # a later set-up may have closed it
-    weight = f"{standing.weight_g / 1000:.2f} kg" if standing.weight_g else ""
+    weight = f"{kg(standing.weight_g)} kg" if standing.weight_g else ""
     return Face(
         container_id=container_id,
         payload=code,

@@ -22,6 +22,10 @@ _PLAIN = {
     "union_tag_invalid": f"kind is none of: {_KINDS}",
     "union_tag_not_found": f"kind is missing; it is one of: {_KINDS}",
 }
+_IN_AN_ADDRESS = {
+    "extra_forbidden": "is not a parameter of this address",
+    "string_pattern_mismatch": "is not written as this address asks: see /openapi.json",
+}
 
 
 def malformed(error: ValidationError) -> str:
@@ -34,6 +38,8 @@ def in_words(kind: str, where: tuple[int | str, ...], message: str) -> str:
     """Give the sentence for one error of the checking library: its type, place and message."""
     names = {str(k.model_fields["kind"].default) for k in KINDS}
     field = ".".join(str(part) for part in where if part not in names)
+    if kind in _IN_AN_ADDRESS and where[:1] in (("query",), ("path",)):
+        return f"{field} {_IN_AN_ADDRESS[kind]}"
     if kind == "value_error":
         return message.removeprefix("Value error, ")
     if kind.startswith("datetime"):

@@ -14,8 +14,8 @@ _COLS = [
     Col("", 4), Col("line", 8, "right"), Col("container", 21), Col("category", 17),
     Col("unit", 26), Col("kg", 11, "right"), Col("sealed", 19), Col("", 3), Col("2×", 4),
     Col("collected", 13), Col("stored", 13), Col("dispatched", 13), Col("consignment", 16),
-    Col("received", 13), Col("recd kg", 11, "right"), Col("treated: step, cycle", 38),
-    Col("disposed", 13), Col("outlet", 14), Col("receipt", 12), Col("V", 8),
+    Col("received", 13), Col("recd kg", 11, "right"), Col("treated: step, cycle", 36),
+    Col("disposed", 13), Col("outlet", 14), Col("receipt", 15), Col("V", 7),
 ]  # fmt: skip
 
 

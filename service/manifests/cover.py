@@ -12,7 +12,7 @@ _AMOUNT = [
 ]  # fmt: skip
 
 _WORDS = {
-    Severity.LATE: "late: after a limit",
+    Severity.LATE: "late: past a limit, or close to it",
     Severity.WRONG: "wrong: not as the rules say",
     Severity.UNSAFE: "unsafe: may hurt someone",
     Severity.LOST: "lost: a container is missing",
@@ -89,19 +89,20 @@ def _totals(paper: Paper, f: QuarterFigures) -> None:
         ("amendments of the record", str(len(f.amendments))),
     ]  # fmt: skip
     grid(paper, [Col("movements and record", 150), Col("", 40, "right")], facts, 9)
-    severities = [
-        (
-            _WORDS[severity],
-            str(sum(c.brought_forward for c in of)),
-            str(sum(c.opened for c in of)),
-            str(sum(c.closed for c in of)),
-            str(sum(c.standing for c in of)),
-        )
-        for severity in Severity
-        if (of := [c for c in f.counts if c.severity is severity]) is not None
-    ]
+    severities = [_severity(f, severity) for severity in Severity]
     columns = [Col(t, 26, "right") for t in ("brought forward", "opened", "closed", "standing")]
     grid(paper, [Col("violations", 86), *columns], severities, 9)
+
+
+def _severity(f: QuarterFigures, severity: Severity) -> tuple[str, ...]:
+    of = [c for c in f.counts if c.severity is severity]
+    return (
+        _WORDS[severity],
+        str(sum(c.brought_forward for c in of)),
+        str(sum(c.opened for c in of)),
+        str(sum(c.closed for c in of)),
+        str(sum(c.standing for c in of)),
+    )
 
 
 def _duties(paper: Paper, f: QuarterFigures) -> None:

@@ -1,5 +1,6 @@
 """Violations as the quarter sees them: brought forward, opened, closed, standing at its end."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -40,7 +41,11 @@ class Flagged:
 
 @dataclass(frozen=True, slots=True)
 class CodeCount:
-    """How often one rule was not kept: brought forward + opened - closed = standing."""
+    """How often one rule was not kept: brought forward + opened - closed = standing.
+
+    A rule whose violations differ in severity, as the regime's rows say, is counted once for each;
+    the number is the rule's and so the same.
+    """
 
     number: int
     code: Code
@@ -103,14 +108,22 @@ def flagged(violation: Violation, category: str, unit: str, period: Period, grou
 
 
 def counts(violations: Sequence[Flagged]) -> tuple[CodeCount, ...]:
-    """Count by code, in the order of the catalogue; the number is the code's in this manifest."""
-    found: list[CodeCount] = []
-    for code, (severity, next_action) in CATALOGUE.items():
-        of_code = [f for f in violations if f.violation.code is code]
-        if of_code:
-            forward = sum(f.brought_forward for f in of_code)
-            closed = sum(f.closed_in for f in of_code)
-            opened = len(of_code) - forward
-            number = len(found) + 1
-            found.append(CodeCount(number, code, severity, next_action, forward, opened, closed))
-    return tuple(found)
+    """Count by code and severity, in the order of the catalogue; numbers are of this manifest."""
+    of: dict[tuple[Code, Severity], list[Flagged]] = defaultdict(list)
+    for f in violations:
+        of[f.violation.code, f.violation.severity].append(f)
+    met = {code for code, _ in of}
+    numbers = {code: n for n, code in enumerate((c for c in CATALOGUE if c in met), 1)}
+    return tuple(
+        _count(numbers[code], code, severity, of[code, severity])
+        for code in numbers
+        for severity in Severity
+        if (code, severity) in of
+    )
+
+
+def _count(number: int, code: Code, severity: Severity, of: Sequence[Flagged]) -> CodeCount:
+    forward = sum(f.brought_forward for f in of)
+    closed = sum(f.closed_in for f in of)
+    _, next_action = CATALOGUE[code]
+    return CodeCount(number, code, severity, next_action, forward, len(of) - forward, closed)

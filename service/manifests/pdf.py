@@ -1,8 +1,10 @@
 """The manifest on A4: a first page that says it all, then what an inspector can tick off."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
 
+from service.custody.verdict import Code
+from service.custody.words import Severity
 from service.manifests.annex import annex
 from service.manifests.cover import cover
 from service.manifests.figures import QuarterFigures
@@ -87,7 +89,7 @@ def _disposed(paper: Paper, f: QuarterFigures) -> None:
     paper.page()
     paper.heading("4  Disposed of in the quarter, by route taken", 13)
     rows: list[tuple[Cell, ...]] = [
-        (chip(s), steps, outlet.replace("_", " "), *amounts(a))
+        (chip(s), steps.replace("_", " "), outlet.replace("_", " "), *amounts(a))
         for (s, steps, outlet), a in f.routes.items()
     ]
     cols = [Col("category", 32), Col("steps done, in order", 52, wrap=True), Col("outlet", 36)]
@@ -115,9 +117,9 @@ def _consignments(paper: Paper, f: QuarterFigures) -> None:
         for c in f.consignments
     ]  # fmt: skip
     cols = [
-        Col("", 5), Col("consignment", 22, wrap=True), Col("left", 22),
+        Col("", 5), Col("consignment", 19, wrap=True), Col("left", 22),
         Col("carrier", 20, wrap=True),
-        Col("vehicle", 18, wrap=True), Col("seal", 16, wrap=True), Col("consignee", 20, wrap=True),
+        Col("vehicle", 14, wrap=True), Col("seal", 16, wrap=True), Col("consignee", 27, wrap=True),
         Col("last received", 21), Col("sent", 8, "right"), Col("recd", 8, "right"),
         Col("miss- ing", 8, "right"), Col("sent kg", 16, "right"), Col("recd kg", 16, "right"),
         Col("difference kg", 16, "right"), Col("missing kg", 15, "right"),
@@ -172,12 +174,17 @@ def _violations(paper: Paper, f: QuarterFigures) -> None:
         Col("what to do", 122, wrap=True),
     ]  # fmt: skip
     _table(paper, cols, rows, 8)
-    counted = {c.code: c for c in f.counts}
-    for (code, clause, ground), group in groupby(
-        sorted(f.violations, key=lambda x: (counted[x.violation.code].number, x.violation.clause)),
-        key=lambda x: (x.violation.code, x.violation.clause, x.ground),
+    place = {(c.code, c.severity): n for n, c in enumerate(f.counts)}
+    for (n, clause, ground), group in groupby(
+        sorted(f.violations, key=lambda x: _rule(x, place)),
+        key=lambda x: _rule(x, place),
     ):
-        _of_clause(paper, f, counted[code], f"{clause}; {ground}", list(group))
+        _of_clause(paper, f, f.counts[n], f"{clause}; {ground}", list(group))
+
+
+def _rule(x: Flagged, place: Mapping[tuple[Code, Severity], int]) -> tuple[int, str, str]:
+    """What a violation is listed under: its count, its clause, and how that was checked."""
+    return place[x.violation.code, x.violation.severity], x.violation.clause, x.ground
 
 
 def _of_clause(

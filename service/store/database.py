@@ -8,6 +8,7 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
@@ -21,6 +22,10 @@ CHECKPOINT_PAGES = 8_000
 
 CACHE_KIB = 65_536
 """Pages of the database that a connection keeps at hand; SQLite's own default is 2 MB."""
+
+
+class UnusableError(RuntimeError):
+    """The database cannot be opened: its address is wrong, or it is none of ours."""
 
 
 class BusyError(RuntimeError):
@@ -37,12 +42,25 @@ def _or_busy() -> Iterator[None]:
         raise
 
 
+@contextmanager
+def _or_unusable() -> Iterator[None]:
+    """Say of the fault what its driver says, never the address: that may hold a password."""
+    try:
+        yield
+    except ImportError as error:
+        raise UnusableError(f"the database's driver is not installed: {error.name}") from error
+    except (SQLAlchemyError, CommandError) as error:
+        why = getattr(error, "orig", None) or error
+        raise UnusableError(f"the database cannot be opened: {why}") from error
+
+
 class Database:
     """One database. Writers take turns in this process and lock it against other processes."""
 
     def __init__(self, url: str) -> None:
-        self._sqlite = make_url(url).get_backend_name() == "sqlite"
-        self._engine = create_engine(url)
+        with _or_unusable():
+            self._sqlite = make_url(url).get_backend_name() == "sqlite"
+            self._engine = create_engine(url)
         if self._sqlite:
             _make_safe(self._engine)
         self._turn = threading.Lock()
@@ -85,7 +103,7 @@ class Database:
         """Bring the schema to the present version; data stay."""
         config = Config()
         config.set_main_option("script_location", str(MIGRATIONS))
-        with self.writing("the schema") as connection:
+        with _or_unusable(), self.writing("the schema") as connection:
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
 

@@ -181,7 +181,7 @@ def histories_until(
     """Fold every container sealed before ``until`` that was not closed before ``open_since``.
 
     Containers that were never registered but to which something happened are among them, and so
-    are those closed earlier of which something is still wrong.
+    are those sealed later or closed earlier of which something was wrong in between.
     """
     c, v = CONTAINER.c, VIOLATION.c
     wrong = select(v.container).where(
@@ -191,7 +191,7 @@ def histories_until(
     )
     conditions = (
         c.facility == facility,
-        or_(c.sealed_at.is_(None), c.sealed_at < until),
+        or_(c.sealed_at.is_(None), c.sealed_at < until, c.container.in_(wrong)),
         or_(c.closed_at.is_(None), c.closed_at >= open_since, c.container.in_(wrong)),
         c.state.not_in(("labelled", "carrying")),
     )

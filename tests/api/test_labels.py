@@ -85,7 +85,7 @@ def test_a_filled_label_says_what_the_container_is(ward: Device) -> None:
     body = {"containers": [f"{bag[:4]} {bag[4:8]} {bag[8:]}"], "stock": "roll-100x50-203"}
     answer = ward.post("/v1/labels/filled", body)
     text = pypdf.PdfReader(BytesIO(answer.content)).pages[0].extract_text()
-    assert "3.40 kg" in text
+    assert "3.400 kg" in text
     assert "Intensive care" in text
 
 

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from tests.api.client import NOON, Clock, Device, event, event_id, ids, scanned, sealed
+from tests.api.client import NOON, Clock, Device, event, event_id, ids, problem_of, scanned, sealed
 
 
 def _codes(device: Device, count: int) -> list[tuple[str, str]]:
@@ -103,6 +103,13 @@ def test_the_same_closing_again_gives_the_same_number(handler: Device) -> None:
     assert (first.status_code, again.status_code) == (201, 200)
     assert first.json()["consignment"] == again.json()["consignment"]
     assert again.json()["outcome"]["outcome"] == "repeated"
+
+
+def test_only_a_departure_closes_a_consignment(handler: Device) -> None:
+    """An event of another kind is not turned into one."""
+    body = event("collected", *ids(1), carrier="carrier-quillow", consignee="plant-kiln")
+    told = problem_of(handler.post("/v1/consignments", body), 422)
+    assert told["detail"] == "only a 'dispatched' event closes a consignment"
 
 
 def test_looking_changes_nothing(ward: Device, officer: Device) -> None:

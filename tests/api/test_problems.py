@@ -38,6 +38,7 @@ def test_an_unknown_parameter_is_refused(officer: Device) -> None:
     """A misspelt filter that is passed over would show the wrong list."""
     told = problem_of(officer.get("/v1/containers", categry="red"), 422)
     assert told["errors"][0]["where"] == "query.categry"
+    assert told["detail"] == "query.categry is not a parameter of this address"
 
 
 @pytest.mark.parametrize(

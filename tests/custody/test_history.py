@@ -198,6 +198,16 @@ def test_a_bag_packed_in_another_cart_left_the_first() -> None:
     assert kinds(story) == ["packed", "packed", "stored"]
 
 
+def test_what_was_disposed_of_with_its_cart_does_not_go_on_the_next_trip() -> None:
+    """A cart tipped out by one scan of the cart goes on without what was in it."""
+    story = bag().sealed(T0).packed(T0 + HOUR)
+    story.disposed(T0 + 2 * HOUR, "landfill", containers=(CART,))
+    once = kinds(story)
+    story.dispatched(T0 + 3 * HOUR, CART).received(T0 + 4 * HOUR, CART)
+    assert kinds(story) == once == ["registered", "packed", "disposed"]
+    assert story.history().stays[0].until_at == T0 + 2 * HOUR
+
+
 def test_an_outer_bag_with_an_id_speaks_for_the_inner_one() -> None:
     """The scan of the outer bag reaches the inner; the inner bag's own scan does not open it."""
     story = (

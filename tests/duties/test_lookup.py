@@ -5,6 +5,7 @@ import pytest
 from service.custody.identifiers import MalformedIdError
 from service.custody.words import Role
 from service.duties import lookup
+from service.duties.access import NotAllowedError
 from service.duties.lookup import ContainerFilter, NotFoundError, ViolationFilter
 from tests.api.client import NOON, event, ids, sealed
 from tests.duties.desk import Desk
@@ -100,6 +101,12 @@ def test_lists_are_of_the_callers_facility_alone(desk: Desk) -> None:
         assert len(lookup.violations(store, caller, ViolationFilter(NOON))) == number
         assert len(lookup.violation_counts(store, caller, NOON)) == number
         assert len(lookup.entries_after(store, caller, 0, 10)) == number
+
+
+def test_only_who_may_read_all_reads_the_record(desk: Desk) -> None:
+    """The duty itself says so, whatever door leads to it."""
+    with pytest.raises(NotAllowedError, match="reading the whole record is for"):
+        lookup.entries_after(desk.store, desk.caller(Role.WARD), 0, 10)
 
 
 def test_the_rules_are_those_the_facility_is_set_up_with(desk: Desk) -> None:

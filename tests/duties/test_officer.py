@@ -1,10 +1,12 @@
 """The officer's duties: setting up, letting in, turning out, rebuilding, the quarter's papers."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
 from scenario.hospital import load_site
+from service.custody.site import Travel
 from service.custody.words import Role
 from service.duties import lookup, officer
 from service.duties.access import NoSetupError, NotAllowedError, sign_in
@@ -43,6 +45,32 @@ def test_a_site_under_a_regime_that_there_is_not_is_not_set_up(desk: Desk) -> No
         lookup.rules(desk.store, Desk(desk.store, "nowhere").caller())
 
 
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"facts": ("remote-island",)}, "india-2016 has no fact 'remote-island'"),
+        ({"unit": ("purple",)}, "india-2016 has no category 'purple'; there are: blue-a, "),
+        ({"travel": (Travel(between=("block-a", "moon"), minutes=2),)}, "location 'moon'"),
+        ({"party": ("purple",)}, "india-2016 has no category 'purple'; there are: blue-a, "),
+    ],
+)
+def test_a_category_fact_or_location_that_there_is_not_is_refused(
+    desk: Desk, said: dict[str, tuple[Any, ...]], words: str
+) -> None:
+    """A misspelt one would be passed over, and nothing would be flagged by it."""
+    site = load_site().model_copy(update={"id": "nowhere", "travel": ()})
+    ((what, names),) = said.items()
+    if what == "unit":
+        said = {"unit": (site.unit[0].model_copy(update={"categories": names}),)}
+    elif what == "party":
+        carrier = next(p for p in site.party if p.authorisation)
+        narrowed = carrier.authorisation[0].model_copy(update={"categories": names})
+        said = {"party": (carrier.model_copy(update={"authorisation": (narrowed,)}),)}
+    with pytest.raises(NotFoundError, match=words):
+        officer.set_up(desk.store, site.model_copy(update=said), NOON)
+    assert "nowhere" not in desk.store.facilities()
+
+
 def test_a_client_is_let_in_by_a_token_until_it_ends(desk: Desk) -> None:
     """Only its hash is kept; at the last instant it holds no longer; each token is another."""
     admin = desk.caller(Role.ADMINISTRATOR)
@@ -58,6 +86,13 @@ def test_a_client_is_let_in_by_a_token_until_it_ends(desk: Desk) -> None:
     with desk.store.reading() as connection:
         dump = str(connection.exec_driver_sql("SELECT * FROM client").all())
     assert token not in dump
+
+
+@pytest.mark.parametrize("name", ["", "x" * 65, "tab\tlet"])
+def test_a_client_has_a_name_that_an_event_can_bear(desk: Desk, name: str) -> None:
+    """It is the device of what it prints: 1 to 64 characters without control characters."""
+    with pytest.raises(ValueError, match="1 to 64 characters"):
+        officer.admit(desk.store, desk.caller(Role.ADMINISTRATOR), name, Role.WARD, NOON, DAY)
 
 
 def test_a_client_that_is_turned_out_is_out_with_all_its_tokens(desk: Desk) -> None:
@@ -116,3 +151,27 @@ def test_a_quarter_is_reckoned_for_those_who_may_read_the_record(desk: Desk) -> 
         officer.manifest(desk.store, desk.caller(), "2026-Q5", NOON)
     paper = officer.paper(desk.store, desk.caller(), "2026-Q3", "csv", NOON)
     assert BAG in paper.decode("utf-8-sig")
+
+
+def test_what_was_found_wrong_before_the_sealing_stays_in_its_quarter(desk: Desk) -> None:
+    """A container stored in September and sealed in October: the gap is September's."""
+    stored = event("stored", BAG, at="2026-09-30T10:00:00Z", store="ambient-store")
+    desk.tell(stored, sealed(BAG, at="2026-10-02T10:00:00Z"), hours=24 * 100)
+    now = NOON + 100 * DAY
+    found = officer.manifest(desk.store, desk.caller(), "2026-Q3", now)
+    assert [(f.violation.code.value, f.closed_in) for f in found.violations] == [
+        ("custody.gap", False)
+    ]
+    assert (found.made.containers, found.balance.held_after.containers) == (0, 0)
+    assert officer.manifest(desk.store, desk.caller(), "2026-Q4", now).made.containers == 1
+
+
+def test_a_correction_of_this_very_moment_is_told_in_the_manifest(desk: Desk) -> None:
+    """What the figures count is named among the amendments too."""
+    wrong = sealed(BAG)
+    desk.tell(wrong)
+    right = wrong | {"weight_g": 3500}
+    desk.tell(event("amended", BAG, supersedes=wrong["id"], reason="misread", corrected=right))
+    found = officer.manifest(desk.store, desk.caller(), "2026-Q3", NOON)
+    assert found.made.grams == 3500
+    assert [a.supersedes for a in found.amendments] == [wrong["id"]]

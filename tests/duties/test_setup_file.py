@@ -32,6 +32,15 @@ kind = "plant"
 location = "plant-site"
 """
 
+ENDS_FIRST = """
+[[party.authorisation]]
+activity = "treat"
+categories = ["*"]
+from = 2026-02-01
+until = 2026-01-31
+reference = "T/1"
+"""
+
 
 def fault(folder: Path, text: str | bytes) -> str:
     """What is said of a file with this text."""
@@ -62,6 +71,12 @@ def test_the_invented_hospital_is_read(tmp_path: Path) -> None:
         ('id = "plant"', 'id = "handlers"', "the file: an id is given twice: handlers"),
         ('telephone = "000"', 'telefone = "000"', "contact.telefone: Extra inputs"),
         ('name = "Hill hospital"', 'name = "Hill hospital"\nbeds = 40', "beds: Extra inputs"),
+        ('time_zone = "UTC"', 'time_zone = "UTC"\nmonthly_kg = -1', "monthly_kg: Input should be"),
+        (
+            'location = "plant-site"\n',
+            'location = "plant-site"\n' + ENDS_FIRST,
+            "party[2].authorisation[1]: an authorisation ends before it begins",
+        ),
     ],
 )
 def test_a_fault_is_told_with_its_key(tmp_path: Path, wrong: str, right: str, words: str) -> None:

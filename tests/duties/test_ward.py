@@ -124,7 +124,7 @@ def test_a_filled_label_says_what_is_in_the_bag(desk: Desk) -> None:
     )
     shown = text_of(pdf)
     site = load_site()
-    assert "3.40 kg" in shown
+    assert "3.400 kg" in shown
     assert site.units["icu"].name in shown
     assert f"From: {site.name}" in shown
     assert shortened == ()

@@ -2,19 +2,23 @@
 
 import io
 from dataclasses import replace
+from math import cos, radians, sin
 from typing import Any
 
 import numpy as np
 import pytest
 from pypdf import PdfReader
+from reportlab.pdfgen.canvas import Canvas
 
 from labels.composition import compose
 from labels.face import Face, Pattern
 from labels.layout import EDGE_MM, Box
 from labels.lettering import width
+from labels.marks import hazard_form
 from labels.sheets import LABELS_MAX, cut, level_for, print_labels
 from labels.stock import STOCKS, Stock, named
 from labels.symbol import QUIET_MODULES
+from service.custody.words import Symbol
 from tests.labels.camera import Bits, raster
 from tests.labels.samples import CATEGORIES, CAUTIONS, blank, filled
 
@@ -95,6 +99,29 @@ def test_devanagari_is_joined_in_print() -> None:
 def test_a_cytotoxic_label_has_the_word() -> None:
     """The warning triangle stands beside the word CYTOTOXIC."""
     assert "CYTOTOXIC" in text_of(print_labels([filled(4)], ROLL))
+
+
+def test_a_radioactive_label_has_the_trefoil_and_the_word() -> None:
+    """One blade points down, the two others up and aside; between them it is white (ISO 361)."""
+    assert "RADIATION" in text_of(print_labels([filled(4, symbol="radiation")], ROLL))
+    out, side = io.BytesIO(), 100.0
+    canvas = Canvas(out, pagesize=(side, side))
+    canvas.doForm(hazard_form(canvas, "radiation", side))
+    canvas.save()
+    bits = raster(out.getvalue(), 72)
+
+    def inked(angle: float, away: float) -> bool:
+        x, y = 50 + away * cos(radians(angle)), 50 - away * sin(radians(angle))
+        return bool(bits[int(y), int(x)])
+
+    assert [inked(angle, 30) for angle in (30, 90, 150, 210, 270, 330)] == [True, False] * 3
+    assert [inked(270, away) for away in (5, 12.5, 20, 45)] == [True, False, True, True]
+
+
+@pytest.mark.parametrize("symbol", Symbol)
+def test_every_symbol_that_a_regime_can_ask_for_can_be_printed(symbol: Symbol) -> None:
+    """None of them is a reason to refuse the label."""
+    assert print_labels([filled(0, symbol=symbol.value)], ROLL)
 
 
 def test_a_blank_label_has_its_id_and_boxes_to_write_in() -> None:

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.custody.events import Registered
+from service.custody.words import Severity
 from service.manifests.consignments import beyond
 from service.manifests.quarter import Quarter
 from service.manifests.tally import Amount
@@ -108,6 +109,21 @@ def test_violations_brought_forward_and_opened_less_closed_are_standing() -> Non
     assert exceeded.violation.notified_at is not None
     assert exceeded.ground == "house policy or common practice"
     assert exceeded.violation.evidence
+
+
+def test_a_rule_whose_violations_differ_in_severity_is_counted_once_for_each() -> None:
+    """Plastics to landfill are wrong, chlorine in the fire unsafe: one rule, one number."""
+    plastics = bag("plastics", "P").sealed("2026-08-01 08:00")
+    plastics.disposed("2026-08-01 20:00", outlet="landfill")
+    soiled = bag("soiled", "S").sealed("2026-08-01 08:00")
+    soiled.treated("2026-08-01 12:00", "hypochlorite").treated("2026-08-01 14:00", "incinerate")
+    f = reckoned([plastics, soiled])
+    forbidden = [c for c in f.counts if c.code == "route.forbidden"]
+    assert [(c.severity, c.opened) for c in forbidden] == [("wrong", 1), ("unsafe", 1)]
+    assert len({c.number for c in forbidden}) == 1
+    for severity in Severity:
+        lines = [x for x in f.violations if x.violation.severity is severity]
+        assert sum(c.opened for c in f.counts if c.severity is severity) == len(lines)
 
 
 def test_a_violation_of_the_last_quarter_is_brought_forward_while_it_stands() -> None:

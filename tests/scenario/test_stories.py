@@ -102,6 +102,7 @@ SEEN: dict[str, Callable[[Stream, str], bool]] = {
     "soiled-autoclaved": lambda s, c: steps(s, c) == ["autoclave", "incinerate"],
     "shredded-first": lambda s, c: steps(s, c) == ["shred", "autoclave"],
     "not-shredded": lambda s, c: steps(s, c) == ["autoclave"] and outlet(s, c) == "recycler",
+    "sharps-in-a-bag": lambda s, c: registered(s, c)["container_kind"] == "bag",
     "overfilled": lambda s, c: float(registered(s, c)["fill_fraction"]) > 0.75,
     "open": lambda s, c: registered(s, c)["closed"] is False,
     "open-van": lambda s, c: s.departure(c)["closed"] is False,

@@ -19,8 +19,7 @@ from service.custody.events import (
     Treated,
 )
 from service.custody.history import Happened
-from service.custody.verdict import Case, Code
-from service.custody.verdict import Found as Violations
+from service.custody.verdict import Case, Code, Violations
 
 _NOT_AN_ACT = (Labelled, Registered, Notified, Spilled)
 
@@ -28,7 +27,8 @@ _NOT_AN_ACT = (Labelled, Registered, Notified, Spilled)
 def never_registered(case: Case) -> Violations:
     """Something happened to a container that nobody had registered at a source."""
     first = next((h for h in case.happened if not isinstance(h.event, _NOT_AN_ACT)), None)
-    if first is None or (case.sealed_at is not None and first.order > _sealing(case).order):
+    sealing = case.history.registered
+    if first is None or (sealing is not None and first.order > sealing.order):
         return
     yield case.violation(
         Code.CUSTODY_GAP,
@@ -56,10 +56,12 @@ def missing(case: Case) -> Violations:
                 h,
                 closed_at=_seen_after(case, h),
             )
+    last: Happened | None = None
     for receipt in case.history.receipts:
         left = _departure_before(case, receipt)
-        if left is None or _arrived_between(case, left, receipt):
+        if left is None or left is last or _arrived_between(case, left, receipt):
             continue
+        last = left  # who closes the receipt once more misses nothing more
         assert isinstance(receipt.event, Received)
         yield case.violation(
             Code.CUSTODY_MISSING,
@@ -129,12 +131,6 @@ def _place(h: Happened) -> str | None:
         return h.event.place
     place: str = getattr(h.event, implied)
     return place
-
-
-def _sealing(case: Case) -> Happened:
-    found = case.history.registered
-    assert found is not None
-    return found
 
 
 def _phrase(h: Happened) -> str:

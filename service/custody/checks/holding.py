@@ -15,7 +15,7 @@ from service.custody.events import (
 from service.custody.history import Happened
 from service.custody.holding import JUST_AFTER, Deadline, outside_band
 from service.custody.regime import HoldingLimit
-from service.custody.verdict import Case, Code, Found
+from service.custody.verdict import Case, Code, Violations
 from service.custody.words import Condition
 
 _STARTS = {
@@ -27,7 +27,7 @@ _STARTS = {
 }
 
 
-def near(case: Case) -> Found:
+def near(case: Case) -> Violations:
     """Untreated waste comes near its limit."""
     if case.day is None:
         return
@@ -49,7 +49,7 @@ def near(case: Case) -> Found:
             )
 
 
-def exceeded(case: Case) -> Found:
+def exceeded(case: Case) -> Violations:
     """Untreated waste was kept past its limit; at the limit is still allowed."""
     if case.text is None:
         return
@@ -70,7 +70,7 @@ def exceeded(case: Case) -> Found:
         )
 
 
-def warm_store(case: Case) -> Found:
+def warm_store(case: Case) -> Violations:
     """A cold store was outside its temperatures when the container was put in."""
     site = case.rules.site
     for h in case.of(Stored):

@@ -2,17 +2,9 @@
 
 from decimal import Decimal
 
-from service.custody.events import (
-    Dispatched,
-    Disposed,
-    DoubleBagged,
-    Received,
-    Refused,
-    Registered,
-    Treated,
-)
+from service.custody.events import Dispatched, DoubleBagged, Registered
 from service.custody.regime import PackingRule
-from service.custody.verdict import Case, Code, Found
+from service.custody.verdict import Case, Code, Violations
 
 
 def _rule(case: Case, name: str) -> PackingRule | None:
@@ -21,7 +13,25 @@ def _rule(case: Case, name: str) -> PackingRule | None:
     return case.text.packing_rule(name, case.sealed.container_kind)
 
 
-def overfilled(case: Case) -> Found:
+def wrong_container(case: Case) -> Violations:
+    """The waste was sealed in a kind of container that its category may not be put in."""
+    sealed = case.history.registered
+    if sealed is None or case.sealed is None or case.text is None or not case.text.containers:
+        return
+    rows = case.text.containers
+    if not any(case.sealed.container_kind in row.kinds for row in rows):
+        asked = " or ".join(row.description for row in rows)
+        yield case.violation(
+            Code.PACKING_WRONG_CONTAINER,
+            sealed.at,
+            f"sealed in a {case.sealed.container_kind.replace('_', ' ')}; asked for: {asked}",
+            sealed,
+            closed_at=case.closing(sealed.at),
+            clause=case.rules.cite(rows[0]),
+        )
+
+
+def overfilled(case: Case) -> Violations:
     """The container was filled past the permitted fraction."""
     rule, sealed = _rule(case, "fill_max"), case.history.registered
     if rule is None or sealed is None or not isinstance(sealed.event, Registered):
@@ -38,7 +48,7 @@ def overfilled(case: Case) -> Found:
         )
 
 
-def left_open(case: Case) -> Found:
+def left_open(case: Case) -> Violations:
     """The container was not closed at its source, or the transport container on the road."""
     rule = _rule(case, "closed")
     if rule is None:
@@ -53,14 +63,12 @@ def left_open(case: Case) -> Found:
                 if sealing
                 else "left in a transport container that was not closed",
                 h,
-                closed_at=case.closing(h.at)
-                if sealing
-                else case.first_after(h, Received, Refused, Treated, Disposed),
+                closed_at=case.closing(h.at) if sealing else case.arrived_after(h),
                 clause=case.rules.cite(rule),
             )
 
 
-def not_double(case: Case) -> Found:
+def not_double(case: Case) -> Violations:
     """The container left in a single bag."""
     rule = _rule(case, "double_bagged")
     leaving = next(iter(case.of(Dispatched)), None)
@@ -73,12 +81,12 @@ def not_double(case: Case) -> Found:
             leaving.at,
             "left the site without an outer bag",
             leaving,
-            closed_at=case.first_after(leaving, Received, Refused, Treated, Disposed),
+            closed_at=case.arrived_after(leaving),
             clause=case.rules.cite(rule),
         )
 
 
-def hub_uncut(case: Case) -> Found:
+def hub_uncut(case: Case) -> Violations:
     """Needles were registered without the hub cut at the source."""
     rule, sealed = _rule(case, "hub_cut"), case.history.registered
     if rule is None or sealed is None or not isinstance(sealed.event, Registered):

@@ -4,10 +4,10 @@ from datetime import timedelta
 
 from service.custody.balance import comparisons
 from service.custody.events import Disposed, Inspected, Labelled, Notified, Treated
-from service.custody.verdict import Case, Code, Found
+from service.custody.verdict import Case, Code, Violations
 
 
-def not_genuine(case: Case) -> Found:
+def not_genuine(case: Case) -> Violations:
     """A presented code failed its check character or its keyed tag."""
     for h in case.happened:
         if case.history.container in h.entry.false_codes:
@@ -20,7 +20,7 @@ def not_genuine(case: Case) -> Found:
             )
 
 
-def weight_mismatch(case: Case) -> Found:
+def weight_mismatch(case: Case) -> Violations:
     """Two weighings differ by more than both scales may err."""
     if case.day is None:
         return
@@ -44,7 +44,7 @@ def weight_mismatch(case: Case) -> Found:
             )
 
 
-def wrong_item(case: Case) -> Found:
+def wrong_item(case: Case) -> Violations:
     """An inspection found what does not belong in the category."""
     for h in case.of(Inspected):
         if isinstance(h.event, Inspected) and h.event.wrong_items:
@@ -69,7 +69,7 @@ def wrong_item(case: Case) -> Found:
             )
 
 
-def recorded_late(case: Case) -> Found:
+def recorded_late(case: Case) -> Violations:
     """An event was recorded later than the text or the house rule allows."""
     soon = case.rules.recorded_soon
     for h in case.happened:

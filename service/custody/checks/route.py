@@ -3,7 +3,7 @@
 from service.custody.acts import Act
 from service.custody.events import Disposed, Treated
 from service.custody.routes import Finding, Judged
-from service.custody.verdict import Case, Code, Found
+from service.custody.verdict import Case, Code, Violations
 from service.custody.words import Severity
 
 _CODES = {
@@ -14,7 +14,7 @@ _CODES = {
 }
 
 
-def route(case: Case) -> Found:
+def route(case: Case) -> Violations:
     """An act does not fit the routes that the text gives the category."""
     if case.walk is None or case.text is None:
         return

@@ -1,34 +1,33 @@
 """Transport: seals, time on the road, and parties without an authorisation."""
 
-from collections.abc import Sequence
 from datetime import timedelta
 
-from service.custody.events import Dispatched, Disposed, Received, Refused, Treated
+from service.custody.events import Dispatched, Received, Treated
 from service.custody.history import Happened
 from service.custody.holding import JUST_AFTER
-from service.custody.verdict import Case, Code, Found
+from service.custody.verdict import Case, Code, Violations
 
 
-def unsealed(case: Case) -> Found:
+def unsealed(case: Case) -> Violations:
     """A consignment left without a seal."""
     if case.text is None or case.sealed is None:
         return
     rule = case.text.packing_rule("sealed_transport", case.sealed.container_kind)
     if rule is None:
         return
-    for h in _departures(case):
+    for h in case.of(Dispatched):
         if isinstance(h.event, Dispatched) and h.event.seal is None:
             yield case.violation(
                 Code.TRANSPORT_UNSEALED,
                 h.at,
                 f"consignment {h.event.consignment} left without a seal",
                 h,
-                closed_at=case.first_after(h, Received, Refused, Treated, Disposed),
+                closed_at=case.arrived_after(h),
                 clause=case.rules.cite(rule),
             )
 
 
-def seal_changed(case: Case) -> Found:
+def seal_changed(case: Case) -> Violations:
     """The seal at receipt is not the one at departure, or is broken."""
     left: Happened | None = None
     for h in case.of(Dispatched, Received):
@@ -51,14 +50,14 @@ def seal_changed(case: Case) -> Found:
             left = None
 
 
-def overdue(case: Case) -> Found:
+def overdue(case: Case) -> Violations:
     """A consignment is longer on the road than it may be."""
-    for h in _departures(case):
+    for h in case.of(Dispatched):
         rule = case.rules.hours("transit_max", "dispatched", case.rules.site.local_day(h.at))
         if rule is None:
             continue
         hours, row = rule
-        arrived = case.first_after(h, Received, Refused, Treated, Disposed)
+        arrived = case.arrived_after(h)
         late_from = h.at + timedelta(hours=hours) + JUST_AFTER
         if arrived is None or arrived >= late_from:
             yield case.violation(
@@ -71,7 +70,7 @@ def overdue(case: Case) -> Found:
             )
 
 
-def not_authorised(case: Case) -> Found:
+def not_authorised(case: Case) -> Violations:
     """A carrier or plant had no valid authorisation for the category on the day."""
     named: set[str] = set()
     for h in case.of(Dispatched, Treated):
@@ -79,7 +78,7 @@ def not_authorised(case: Case) -> Found:
         if isinstance(event, Dispatched):
             named = set()
             asked = [(event.carrier, "carry"), (event.consignee, "treat")]
-            closed_at = case.first_after(h, Received, Refused, Treated, Disposed)
+            closed_at = case.arrived_after(h)
         elif isinstance(event, Treated) and _is_outside(case, event.party):
             asked = [(event.party, "treat")]
             closed_at = case.closing(h.at)
@@ -98,10 +97,6 @@ def not_authorised(case: Case) -> Found:
                 h,
                 closed_at=closed_at,
             )
-
-
-def _departures(case: Case) -> Sequence[Happened]:
-    return case.of(Dispatched)
 
 
 def _is_outside(case: Case, party_id: str) -> bool:

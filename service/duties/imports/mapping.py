@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from service.duties.imports.cells import Clock, Read, collapsed
 from service.duties.imports.fields import (
@@ -153,5 +153,13 @@ def through(way: Iterable[Read], cell: Any) -> Any:
 
 
 def plain(keeper: str) -> Mapping:
-    """Give the mapping of a list whose headers or keys are the names of the fields."""
-    return Mapping("no mapping", Said(keeper=keeper))
+    """Give the mapping of a list whose headers or keys are the names of the fields.
+
+    Raises:
+        MappingError: the keeper's name is empty or too long.
+    """
+    try:
+        return Mapping("no mapping", Said(keeper=keeper))
+    except ValidationError as error:
+        problem = ("keeper", "a name has 1 to 200 characters")
+        raise MappingError("no mapping", [problem]) from error

@@ -68,6 +68,7 @@ class Results:
 
     def __enter__(self) -> Self:
         """Open the report."""
+        self.report.parent.mkdir(parents=True, exist_ok=True)
         self._told = self._open.enter_context(
             self.report.open("x", encoding="utf-8-sig", newline="")
         )

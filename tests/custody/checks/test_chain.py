@@ -174,6 +174,15 @@ def test_received_one_by_one_then_declared_complete() -> None:
     assert not story.every("custody.missing", HOUSE, "BAG-2")
 
 
+def test_a_receipt_closed_twice_misses_a_container_once() -> None:
+    """The second closing finds nothing new; a container that leaves again can be missing again."""
+    story = sent(BAG, "BAG-2").all_received(T0 + 2 * HOUR, "BAG-2").all_received(T0 + 3 * HOUR)
+    assert story.only("custody.missing", HOUSE).opened_at == T0 + 2 * HOUR
+    story.found(T0 + 4 * HOUR).dispatched(T0 + 5 * HOUR).all_received(T0 + 6 * HOUR, "BAG-2")
+    opened = [v.opened_at for v in story.every("custody.missing", HOUSE)]
+    assert opened == [T0 + 2 * HOUR, T0 + 6 * HOUR]
+
+
 def test_refused_before_the_receipt_is_not_missing() -> None:
     """It came, and was turned away."""
     story = sent(BAG, "BAG-2").refused(T0 + 2 * HOUR).all_received(T0 + 3 * HOUR, "BAG-2")

@@ -95,3 +95,24 @@ def test_general_waste_may_leave_in_one_bag_where_the_regime_exempts_it() -> Non
     assert infectious is not None
     assert general.packing_rule("double_bagged", ContainerKind.BAG) is None
     assert infectious.packing_rule("double_bagged", ContainerKind.BAG) is not None
+
+
+@pytest.mark.parametrize(
+    ("category", "kind", "flagged"),
+    [
+        ("white", "bag", True),
+        ("white", "sharps_container", False),
+        ("yellow-c", "bag", False),
+        ("yellow-c", "bottle", True),
+    ],
+)
+def test_each_category_asks_for_its_kind_of_container(
+    category: str, kind: str, flagged: bool
+) -> None:
+    """India 2016, Schedule I: sharps in a puncture-proof container, soiled waste in a bag."""
+    text = Rules(assemble("india-2016"), HOUSE.site)
+    story = Story(category=category, kind=kind).sealed(T0, hub_cut=True)
+    found = story.every("packing.wrong_container", text)
+
+    assert [v.opened_at for v in found] == [T0] * flagged
+    assert all("Schedule I" in v.clause for v in found)
