@@ -57,6 +57,8 @@ class Consignment:
         difference_g: Received less sent, all containers.
         tolerance_g: The errors of both scales in service, added up over all containers compared.
         unexplained_g: What the scales' errors leave of the difference of the compared ones.
+        singly_g: The same of each container by itself, added up without sign: here a loss in one
+            cannot hide behind the errors allowed to the others.
     """
 
     id: str
@@ -80,6 +82,7 @@ class Consignment:
     difference_g: int
     tolerance_g: int
     unexplained_g: int
+    singly_g: int
 
 
 def sendings(
@@ -206,6 +209,7 @@ def _consignment(group: list[Sending], period: Period) -> Consignment:
         difference_g=difference_g,
         tolerance_g=tolerance_g,
         unexplained_g=beyond(compared_g, tolerance_g),
+        singly_g=sum(abs(beyond(pair.difference_g, int(pair.tolerance_g))) for pair in pairs),
     )
 
 

@@ -135,14 +135,15 @@ def consignments(f: QuarterFigures) -> Listing:
         "consignee_name received_by received:time received_in_quarter:yes containers_sent:number "
         "containers_received:number containers_refused:number containers_missing:number "
         "sent_g:grams received_g:grams difference_g:grams missing_g:grams "
-        "weighed_at_one_end_g:grams scales_explain_g:grams unexplained_g:grams"
+        "weighed_at_one_end_g:grams scales_explain_g:grams unexplained_g:grams "
+        "unexplained_singly_g:grams"
     )
     rows: Iterable[Row] = (
         (
             c.id, c.left_at, c.left_in, c.carrier, f.name(c.carrier), c.vehicle, c.seal,
             c.consignee, f.name(c.consignee), c.received_by, c.received_at, c.received_in,
             c.sent, c.received, c.refused, c.missing, c.sent_g, c.received_g, c.difference_g,
-            c.missing_g, c.one_end_g, c.tolerance_g, c.unexplained_g,
+            c.missing_g, c.one_end_g, c.tolerance_g, c.unexplained_g, c.singly_g,
         )
         for c in f.consignments
     )  # fmt: skip

@@ -72,7 +72,7 @@ def test_a_consignment_says_what_scales_cannot_explain() -> None:
     first, second = reckoned(stories).consignments
     assert (first.id, first.sent, first.received, first.missing) == ("C-1", 2, 2, 0)
     assert (first.sent_g, first.received_g, first.difference_g) == (6920, 5920, -1000)
-    assert (first.tolerance_g, first.unexplained_g) == (220, -780)
+    assert (first.tolerance_g, first.unexplained_g, first.singly_g) == (220, -780, 890)
     assert (second.id, second.missing, second.missing_g) == ("C-9", 1, 2040)
     assert (second.difference_g, second.one_end_g, second.unexplained_g) == (-2040, 0, 0)
 
