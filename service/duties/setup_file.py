@@ -7,6 +7,12 @@ from pydantic import ValidationError
 
 from service.custody.site import Site
 
+_PLAIN = {
+    "missing": "is missing",
+    "extra_forbidden": "is no key of a set-up file; look for a slip in its name",
+}
+"""What the checking library's commonest findings mean to who writes the file."""
+
 
 class SetupError(ValueError):
     """The set-up file cannot be used; the message names file, key and reason."""
@@ -30,7 +36,7 @@ def read_site(path: Path) -> Site:
         return Site.model_validate(raw)
     except ValidationError as error:
         problems = "; ".join(
-            f"{_place(e['loc'])}: {e['msg'].removeprefix('Value error, ')}"
+            f"{_place(e['loc'])}: {_PLAIN.get(e['type']) or e['msg'].removeprefix('Value error, ')}"
             for e in error.errors(include_url=False)
         )
         raise SetupError(f"{path.name}: {problems}") from error
