@@ -6,14 +6,13 @@ from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
 from ssl import SSLError
-from typing import Annotated, Any, NoReturn
-from uuid import UUID, uuid4
+from typing import Annotated, Any
+from uuid import uuid4
 
 import typer
 import uvicorn
 from pydantic import ValidationError
 from rich.console import Console
-from rich.markup import escape
 from rich.progress import Progress
 from rich.table import Table
 from typer.core import TyperGroup
@@ -21,7 +20,6 @@ from typer.core import TyperGroup
 from labels.stock import STOCKS
 from scenario.demo import DemoError, Plan, run_demo
 from service.app import create_app
-from service.custody.fields import EARLIEST, LATEST
 from service.custody.identifiers import typed
 from service.custody.verdict import Code
 from service.custody.words import Role, Severity
@@ -31,6 +29,7 @@ from service.duties.setup_file import SetupError, read_site
 from service.regimes.page import page
 from service.settings import Settings
 from service.store.store import Store
+from service.terminal import FOUND_WRONG, INTERRUPTED, console, lines, moment, stop, text, write
 
 _at_end = ExitStack()
 """Closes what a command opened: a database left open leaves what is new beside its file."""
@@ -45,7 +44,7 @@ class _Custody(TyperGroup):
             with _at_end:
                 return super().invoke(ctx)
         except (BusyError, UnusableError) as error:
-            _stop(str(error))
+            stop(str(error))
 
 
 app = typer.Typer(
@@ -54,8 +53,6 @@ app = typer.Typer(
     add_completion=False,
     help="Register, label, hand over, treat and account for biomedical waste.",
 )
-console = Console(stderr=True)
-FOUND_WRONG, USAGE, INTERRUPTED = 1, 2, 130
 
 FacilityOption = Annotated[
     str | None, typer.Option("--facility", help="Id of the facility, where there are several.")
@@ -63,17 +60,12 @@ FacilityOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
 
 
-def _stop(message: str, code: int = USAGE) -> NoReturn:
-    console.print(f"[bold]custody:[/bold] {escape(message)}", highlight=False)
-    raise typer.Exit(code)
-
-
 def _settings() -> Settings:
     try:
         return Settings()
     except ValidationError as error:
         wrong = error.errors(include_url=False)
-        _stop("; ".join(f"CUSTODY_{e['loc'][0]}".upper() + f": {e['msg']}" for e in wrong))
+        stop("; ".join(f"CUSTODY_{e['loc'][0]}".upper() + f": {e['msg']}" for e in wrong))
 
 
 def _now() -> datetime:
@@ -91,25 +83,25 @@ def _open(facility: str | None) -> tuple[Store, Caller]:
     if facility is None and len(known) == 1:
         facility = known[0]
     if facility is None:
-        _stop(
+        stop(
             f"name one with --facility: {', '.join(known)}"
             if known
             else "nothing is set up here yet: run 'custody setup FILE' or try 'custody demo'"
         )
     if facility not in known:
-        _stop(f"facility '{facility}' is not set up; there are: {', '.join(known) or 'none'}")
+        stop(f"facility '{facility}' is not set up; there are: {', '.join(known) or 'none'}")
     return store, Caller(facility, "command line", Role.ADMINISTRATOR)
 
 
 @app.command()
 def setup(file: Annotated[Path, typer.Argument(help="Set-up file of the site, TOML.")]) -> None:
-    """Set up a facility from a file, or change its set-up; the first time a token is printed."""
+    """Set up a facility from a file and print a token, or change its set-up and judge anew."""
     try:
         site = read_site(file)
         store = _store()
         version = officer.set_up(store, site, _now())
     except (SetupError, lookup.NotFoundError) as error:
-        _stop(str(error))
+        stop(str(error))
     caller = Caller(site.id, "command line", Role.ADMINISTRATOR)
     typer.echo(f"{site.name}: set-up {version} is in force, regime {site.regime}.")
     if version == 1:
@@ -118,7 +110,7 @@ def setup(file: Annotated[Path, typer.Argument(help="Set-up file of the site, TO
         )
         typer.echo(f"Token of the administrator, shown this once, valid 90 days:\n{token}")
     else:
-        typer.echo("Run 'custody rebuild' to judge what is on record by the new set-up.")
+        _rebuild(store, caller)
 
 
 @app.command()
@@ -133,7 +125,7 @@ def admit(
     try:
         typer.echo(officer.admit(store, caller, name, role, _now(), timedelta(days=days)))
     except ValueError as error:
-        _stop(str(error))
+        stop(str(error))
 
 
 @app.command()
@@ -145,7 +137,7 @@ def revoke(
     store, caller = _open(facility)
     ended = officer.turn_out(store, caller, name, _now())
     if not ended:
-        _stop(f"'{name}' holds no valid token", FOUND_WRONG)
+        stop(f"'{name}' holds no valid token", FOUND_WRONG)
     typer.echo(f"{ended} token(s) of '{name}' ended.")
 
 
@@ -170,7 +162,7 @@ def run_server(settings: Settings, host: str | None, port: int | None) -> None:
             server_header=False,
         )
     except SSLError as error:
-        _stop(f"certificate and key for TLS cannot be used: {error.reason or error}")
+        stop(f"certificate and key for TLS cannot be used: {error.reason or error}")
 
 
 @app.command()
@@ -197,8 +189,8 @@ def labels(
             asked = ward.BlankLabels(uuid4(), count, stock, url, "command line")
             pdf = ward.blank_labels(store, caller, asked, _now())[1]
     except (ValueError, lookup.NotFoundError) as error:
-        _stop(str(error))
-    _write(out, pdf)
+        stop(str(error))
+    write(out, pdf)
 
 
 @app.command(name="import")
@@ -227,14 +219,14 @@ def import_(
                 progress=lambda done, whole: bar.update(task, completed=done, total=whole),
             )
     except (importing.MappingError, importing.UnreadableListError, OSError) as error:
-        _stop(str(error))
+        stop(str(error))
     except KeyboardInterrupt:
-        _stop("stopped: what was recorded is kept; run the same import again", INTERRUPTED)
+        stop("stopped: what was recorded is kept; run the same import again", INTERRUPTED)
     counted = ("lines", "recorded", "repeated", "refused", "violations")
     figures: dict[str, object] = {name: getattr(report, name) for name in counted}
     figures |= {"report": str(report.file)}
     figures |= {"rejects": str(report.rejects) if report.rejects else None}
-    typer.echo(json.dumps(figures) if as_json else _lines(figures))
+    typer.echo(json.dumps(figures) if as_json else lines(figures))
     raise typer.Exit(FOUND_WRONG if report.refused else 0)
 
 
@@ -250,20 +242,20 @@ def violations(
 ) -> None:
     """List what is late, wrong, unsafe or lost, and what to do next; exit 1 if anything is."""
     store, caller = _open(facility)
-    moment = _moment(at) if at else _now()
+    then = moment(at) if at else _now()
     asked = lookup.ViolationFilter(
-        at=moment, code=code, severity=severity, standing=not everything, limit=limit
+        at=then, code=code, severity=severity, standing=not everything, limit=limit
     )
     found = [v for _, v in lookup.violations(store, caller, asked)]
     if as_json:
-        typer.echo(json.dumps([v._asdict() for v in found], default=_text))
+        typer.echo(json.dumps([v._asdict() for v in found], default=text))
     else:
         local = store.rules(caller.facility).local
         for v in found:
             typer.echo(f"{local(v.opened_at)}  {v.severity:6}  {v.code:23}  {v.container}")
             typer.echo(f"    {v.message}\n    {v.clause}\n    Next: {v.next_action}")
         first = "the first " if len(found) == limit else ""
-        typer.echo(f"{first}{len(found)} violation(s) at {local(moment)}", err=True)
+        typer.echo(f"{first}{len(found)} violation(s) at {local(then)}", err=True)
     raise typer.Exit(FOUND_WRONG if found else 0)
 
 
@@ -289,12 +281,12 @@ def manifest(
         with console.status("reckoning"):
             paper = officer.paper(store, caller, quarter, form.value, _now())
     except ValueError as error:
-        _stop(
+        stop(
             str(error)
             if out.suffix in {f".{f}" for f in Form}
             else f"'{out.name}' must end in .zip, .pdf, .xlsx or .csv"
         )
-    _write(out, paper)
+    write(out, paper)
 
 
 @app.command()
@@ -316,20 +308,22 @@ def regimes(
     try:
         found = lookup.regime(regime_id)
     except lookup.NotFoundError as error:
-        _stop(str(error))
+        stop(str(error))
     typer.echo(found.model_dump_json(by_alias=True) if as_json else page(found))
 
 
 @app.command()
 def rebuild(facility: FacilityOption = None) -> None:
     """Derive containers, deadlines and violations anew from the record."""
-    store, caller = _open(facility)
-    steps = officer.rebuild(store, caller)
+    _rebuild(*_open(facility))
+
+
+def _rebuild(store: Store, caller: Caller) -> None:
     with Progress(console=console, transient=True) as bar:
         task = bar.add_task("rebuilding", total=None)
-        for done, whole in steps:
+        for done, whole in officer.rebuild(store, caller):
             bar.update(task, completed=done, total=whole)
-    typer.echo("Rebuilt from the record.")
+    typer.echo("What is on record is judged by the set-up and the rules in force.")
 
 
 @app.command()
@@ -344,36 +338,7 @@ def demo(
     try:
         found_all = run_demo(settings, Plan(out, seed, per_day), console)
     except (DemoError, OSError) as error:
-        _stop(str(error))
+        stop(str(error))
     if serve:
         run_server(settings, None, None)
     raise typer.Exit(0 if found_all else FOUND_WRONG)
-
-
-def _moment(text: str) -> datetime:
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        _stop(f"'{text}' is not a time; write it as 2026-09-30T18:00:00+05:30")
-    if moment.tzinfo is None:
-        _stop(f"'{text}' has no zone; write it as 2026-09-30T18:00:00+05:30")
-    if not EARLIEST <= moment < LATEST:
-        _stop(f"'{text}' lies outside the years {EARLIEST.year} to {LATEST.year - 1}")
-    return moment
-
-
-def _text(value: datetime | UUID) -> str:
-    return value.isoformat() if isinstance(value, datetime) else str(value)
-
-
-def _lines(figures: dict[str, object]) -> str:
-    return "\n".join(f"{name}: {value}" for name, value in figures.items() if value is not None)
-
-
-def _write(out: Path, content: bytes) -> None:
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        out.write_bytes(content)
-    except OSError as error:
-        _stop(f"{out} cannot be written: {error.strerror}")
-    typer.echo(f"{out}: {len(content):,} bytes")

@@ -55,7 +55,7 @@ def test_from_set_up_to_manifest(folder: Path) -> None:
     again = run("setup", str(HOSPITAL))
     assert (first.exit_code, again.exit_code) == (0, 0)
     assert "shown this once" in first.output
-    assert "custody rebuild" in again.output
+    assert "judged by the set-up" in again.output
 
     assert run("labels", "--count", "2", "--stock", "a4-8", "--out", "blank.pdf").exit_code == 0
     ids = printed_ids(folder / "blank.pdf")

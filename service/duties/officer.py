@@ -32,7 +32,7 @@ _NAME: TypeAdapter[str] = TypeAdapter(Name)
 def set_up(store: Store, site: Site, now: datetime) -> int:
     """Keep a version of the site's set-up; give its number, 1 for the first.
 
-    What was recorded under an earlier version is judged by the new one after a rebuild.
+    What was recorded under an earlier version is judged by the new one once it is rebuilt.
 
     Raises:
         NotFoundError: the site names a regime that there is not, or a category or fact that its

@@ -1,0 +1,54 @@
+"""What the command line says and writes: sentences, times, lines and files."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import NoReturn
+from uuid import UUID
+
+import typer
+from rich.console import Console
+from rich.markup import escape
+
+from service.custody.fields import EARLIEST, LATEST
+
+console = Console(stderr=True)
+FOUND_WRONG, USAGE, INTERRUPTED = 1, 2, 130
+
+
+def stop(message: str, code: int = USAGE) -> NoReturn:
+    """Say why in a sentence and end the command."""
+    console.print(f"[bold]custody:[/bold] {escape(message)}", highlight=False)
+    raise typer.Exit(code)
+
+
+def moment(text: str) -> datetime:
+    """Read an instant with its zone, or end the command."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        stop(f"'{text}' is not a time; write it as 2026-09-30T18:00:00+05:30")
+    if moment.tzinfo is None:
+        stop(f"'{text}' has no zone; write it as 2026-09-30T18:00:00+05:30")
+    if not EARLIEST <= moment < LATEST:
+        stop(f"'{text}' lies outside the years {EARLIEST.year} to {LATEST.year - 1}")
+    return moment
+
+
+def text(value: datetime | UUID) -> str:
+    """Write a time or an id for a script."""
+    return value.isoformat() if isinstance(value, datetime) else str(value)
+
+
+def lines(figures: dict[str, object]) -> str:
+    """Write figures a line each; those not known are left out."""
+    return "\n".join(f"{name}: {value}" for name, value in figures.items() if value is not None)
+
+
+def write(out: Path, content: bytes) -> None:
+    """Write a file and say so, or end the command."""
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        out.write_bytes(content)
+    except OSError as error:
+        stop(f"{out} cannot be written: {error.strerror}")
+    typer.echo(f"{out}: {len(content):,} bytes")
