@@ -29,7 +29,17 @@ from service.duties.setup_file import SetupError, read_site
 from service.regimes.page import page
 from service.settings import Settings
 from service.store.store import Store
-from service.terminal import FOUND_WRONG, INTERRUPTED, console, lines, moment, stop, text, write
+from service.terminal import (
+    FOUND_WRONG,
+    INTERRUPTED,
+    console,
+    lines,
+    moment,
+    ready,
+    stop,
+    text,
+    write,
+)
 
 _at_end = ExitStack()
 """Closes what a command opened: a database left open leaves what is new beside its file."""
@@ -176,6 +186,7 @@ def labels(
     facility: FacilityOption = None,
 ) -> None:
     """Print labels: blank and pre-numbered, or filled for containers that are registered."""
+    ready(out)
     store, caller = _open(facility)
     url = _settings().label_url
     try:
@@ -275,6 +286,7 @@ def manifest(
     facility: FacilityOption = None,
 ) -> None:
     """Write the manifest of a quarter."""
+    ready(out)
     store, caller = _open(facility)
     try:
         form = Form(out.suffix.lower().removeprefix("."))

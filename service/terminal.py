@@ -1,5 +1,6 @@
 """What the command line says and writes: sentences, times, lines and files."""
 
+import os
 from datetime import datetime
 from pathlib import Path
 from typing import NoReturn
@@ -42,6 +43,13 @@ def text(value: datetime | UUID) -> str:
 def lines(figures: dict[str, object]) -> str:
     """Write figures a line each; those not known are left out."""
     return "\n".join(f"{name}: {value}" for name, value in figures.items() if value is not None)
+
+
+def ready(out: Path) -> None:
+    """See that a file can be written before anything is done for it, or end the command."""
+    held = next(p for p in (out, *out.absolute().parents) if p.exists())
+    if out.is_dir() or (held != out and not held.is_dir()) or not os.access(held, os.W_OK):
+        stop(f"{out} cannot be written: {held} is no place for it")
 
 
 def write(out: Path, content: bytes) -> None:

@@ -138,6 +138,8 @@ def test_tokens_are_given_and_taken_back(folder: Path) -> None:
         (["labels", "--out", "l.pdf", "--container", "PCM1FBPE5XYS"], "PCM1"),
         (["import", "missing.csv"], "missing.csv"),
         (["regimes", "atlantis"], "atlantis"),
+        (["manifest", "2026-Q3", "--out", "taken/m.pdf"], "cannot be written"),
+        (["labels", "--out", "."], "cannot be written"),
         (["import", "missing.csv", "--keeper", ""], "1 to 200 characters"),
         (["import", "missing.csv", "--mapping", "odd.toml"], "[container]"),
         (["violations", "--code", "holding.exceded"], "holding.exceded"),
