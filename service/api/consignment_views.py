@@ -3,7 +3,7 @@
 from typing import Literal, Self
 
 from service.api.views import EventOutcome, Moment, View
-from service.duties.lookup import Consignment
+from service.duties.lookup import Consignment, ConsignmentTotals
 
 
 class Cargo(View):
@@ -16,19 +16,6 @@ class Cargo(View):
     ended_at: Moment | None
     ended_by: str | None
     received_g: int | None
-
-
-class ConsignmentTotals(View):
-    """Counts and weights; ``difference_g`` is over those weighed at both ends."""
-
-    containers: int
-    received: int
-    refused: int
-    under_way: int
-    sent_g: int
-    received_g: int
-    weighed_twice: int
-    difference_g: int
 
 
 class ConsignmentView(View):
@@ -60,7 +47,7 @@ class ConsignmentView(View):
             seal_received=next(
                 (row.seal_received for row in consignment.received if row.seal_received), None
             ),
-            totals=ConsignmentTotals.model_validate(consignment.totals),
+            totals=consignment.totals,
             containers=[Cargo.model_validate(row) for row in consignment.cargo],
         )
 

@@ -165,15 +165,18 @@ class Case:
 
     history: History
     rules: Rules
-    happened: tuple[Happened, ...] = field(init=False)
     _by_kind: dict[type, list[Happened]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "happened", self.history.happened)
         by_kind: dict[type, list[Happened]] = {}
         for h in self.happened:
             by_kind.setdefault(type(h.event), []).append(h)
         object.__setattr__(self, "_by_kind", by_kind)
+
+    @property
+    def happened(self) -> tuple[Happened, ...]:
+        """What reached the container, in order."""
+        return self.history.happened
 
     def of(self, *kinds: type) -> Sequence[Happened]:
         """Give what happened of these kinds, in order."""

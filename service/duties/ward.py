@@ -80,8 +80,7 @@ def reserve(
     """
     demand(caller, MAY_PRINT_LABELS, "printing labels")
     stock = named(asked.stock)
-    if not 1 <= asked.count <= LABELS_MAX:
-        raise ValueError(f"{asked.count} labels asked for; one job prints 1 to {LABELS_MAX}")
+    _fits_one_job(asked.count)
     key = store.label_key(caller.facility)
     payload(asked.base_url, "0" * identifiers.LENGTH, "0" * identifiers.TAG_LENGTH)
     if store.entry(caller.facility, asked.id) is None:
@@ -123,8 +122,7 @@ def filled_labels(
     """
     demand(caller, MAY_PRINT_LABELS, "printing labels")
     key = store.label_key(caller.facility)
-    if not 1 <= len(container_ids) <= LABELS_MAX:
-        raise ValueError(f"{len(container_ids)} labels asked for; one job prints 1 to {LABELS_MAX}")
+    _fits_one_job(len(container_ids))
     faces = [
         _filled(store, caller, i, payload(base_url, i, identifiers.tag(i, key)), now)
         for i in container_ids
@@ -132,6 +130,11 @@ def filled_labels(
     chosen = named(stock)
     shortened = dict.fromkeys(name for face in faces for name in cut(face, chosen))
     return print_labels(faces, chosen), tuple(shortened)
+
+
+def _fits_one_job(count: int) -> None:
+    if not 1 <= count <= LABELS_MAX:
+        raise ValueError(f"{count} labels asked for; one job prints 1 to {LABELS_MAX}")
 
 
 def _unused(

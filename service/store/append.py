@@ -16,9 +16,9 @@ from service.custody.events import Amended, Entry, Labelled, Registered
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.store.entries import END, Entries, body, chunks, receipts_in, speaks_of, to_row
-from service.store.projections import Projected, project, project_blank
+from service.store.projections import known, project, project_blank
 from service.store.rows import insert_rows
-from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY
+from service.store.tables import CARRIED, CONSIGNED, NAMED, RECORD, STAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +40,19 @@ def append(
     ``refused``. The head of the record is read inside the transaction.
     """
     ids = {e.event.id for e in entries}
-    known = {i: e for i, (_, e) in reader.by_id(ids | _superseded(entries)).items()}
+    on_record = {i: e for i, (_, e) in reader.by_id(ids | _superseded(entries)).items()}
     amendments = {e.event.id for e in entries if isinstance(e.event, Amended)}
     superseded = _superseded(e for _, e in reader.amending(amendments))
     outcomes: list[Outcome] = []
     fresh: list[Entry] = []
     for entry in entries:
-        earlier = known.get(entry.event.id)
+        earlier = on_record.get(entry.event.id)
         if earlier is not None and body(earlier.event) == body(entry.event):
             outcomes.append(Outcome(entry.event.id, "repeated"))
-        elif reason := _refusal(entry, known, superseded):
+        elif reason := _refusal(entry, on_record, superseded):
             outcomes.append(Outcome(entry.event.id, "refused", reason))
         else:
-            known[entry.event.id] = entry
+            on_record[entry.event.id] = entry
             superseded |= _superseded([entry])
             fresh.append(entry)
             outcomes.append(Outcome(entry.event.id, "recorded"))
@@ -61,8 +61,8 @@ def append(
     touched = _write(connection, facility, reader, fresh)
     blank = _blank(connection, facility, fresh)
     project_blank(connection, facility, rules, blank)
-    projected = project(connection, facility, rules, reader, touched - blank.keys())
-    return _with_violations(outcomes, projected, fresh)
+    new = project(connection, facility, rules, reader, touched - blank.keys())
+    return _with_violations(outcomes, new, fresh)
 
 
 def _superseded(entries: Iterable[Entry]) -> set[UUID]:
@@ -70,13 +70,13 @@ def _superseded(entries: Iterable[Entry]) -> set[UUID]:
     return {e.event.supersedes for e in entries if isinstance(e.event, Amended)}
 
 
-def _refusal(entry: Entry, known: dict[UUID, Entry], superseded: set[UUID]) -> str:
+def _refusal(entry: Entry, on_record: dict[UUID, Entry], superseded: set[UUID]) -> str:
     event = entry.event
-    if event.id in known:
+    if event.id in on_record:
         return "this id is on record with other content; a correction is an amended event"
     if not isinstance(event, Amended):
         return ""
-    target = known.get(event.supersedes)
+    target = on_record.get(event.supersedes)
     if target is not None and isinstance(target.event, Amended):
         return "an amendment cannot be amended: amend the original event again"
     if event.id in superseded:
@@ -103,11 +103,8 @@ def _blank(connection: Connection, facility: str, fresh: list[Entry]) -> dict[st
         return {}
     times = Counter(container for e in fresh for container in e.event.named())
     blank = {c: e for e in printed for c in e.event.containers if times[c] == 1}
-    for chunk in chunks(list(blank)):
-        known = and_(CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk))
-        for container in connection.execute(select(CONTAINER.c.container).where(known)).scalars():
-            del blank[container]
-    return blank
+    taken = known(connection, facility, blank)
+    return {c: e for c, e in blank.items() if c not in taken}
 
 
 def index(
@@ -217,16 +214,11 @@ def _idle_carriers(connection: Connection, facility: str, containers: set[str]) 
     A cart makes thousands of trips. Only a registration as waste, or an amendment that may take
     the trips back, is a reason to look at it anew.
     """
-    idle: set[str] = set()
-    for chunk in chunks(containers):
-        carrying = and_(CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk))
-        asked = select(CONTAINER.c.container).where(carrying, CONTAINER.c.state == "carrying")
-        idle |= set(connection.execute(asked).scalars())
-    return idle
+    return known(connection, facility, containers, state="carrying")
 
 
 def _with_violations(
-    outcomes: list[Outcome], projected: Projected, fresh: list[Entry]
+    outcomes: list[Outcome], new: list[Violation], fresh: list[Entry]
 ) -> list[Outcome]:
     """Put each new violation beside the event of this batch that shows it.
 
@@ -237,7 +229,7 @@ def _with_violations(
         for e in fresh
     }
     by_event: dict[UUID, list[Violation]] = defaultdict(list)
-    for violation in projected.new:
+    for violation in new:
         for event_id in violation.evidence:
             by_event[event_id].append(violation)
     return [

@@ -1,8 +1,7 @@
 """Projections: containers as they stand, stays and violations, derived from the entries alone."""
 
 import json
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -23,21 +22,14 @@ from service.store.rows import insert_rows
 from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
 
 
-@dataclass(frozen=True, slots=True)
-class Projected:
-    """What a refold brought: the violations that were not there before."""
-
-    new: tuple[Violation, ...]
-
-
 def project(
     connection: Connection,
     facility: str,
     rules: Rules,
     reader: Entries,
     containers: Collection[str],
-) -> Projected:
-    """Refold the containers and replace their rows; stays change what else must be refolded."""
+) -> list[Violation]:
+    """Refold the containers and replace their rows; give the violations that were not there."""
     before = _violations_before(connection, facility, containers)
     now: dict[Table, list[dict[str, Any]]] = {t: [] for t in (CONTAINER, STAY, CARRIED, VIOLATION)}
     new: list[Violation] = []
@@ -56,9 +48,8 @@ def project(
         key = table.c.child if table is STAY else table.c.container
         for chunk in chunks(containers):
             connection.execute(delete(table).where(table.c.facility == facility, key.in_(chunk)))
-        if rows:
-            insert_rows(connection, table, rows)
-    return Projected(tuple(new))
+        insert_rows(connection, table, rows)
+    return new
 
 
 def project_blank(
@@ -73,9 +64,23 @@ def project_blank(
         if entry.event.id not in rows:
             standing = stand_case(Case(fold(container, [entry]), rules))
             rows[entry.event.id] = container_row(facility, standing)
-    if blank:
-        of_all = ((c, rows[e.event.id]) for c, e in blank.items())
-        insert_rows(connection, CONTAINER, [row | {"container": c} for c, row in of_all])
+    of_all = ((c, rows[e.event.id]) for c, e in blank.items())
+    insert_rows(connection, CONTAINER, [row | {"container": c} for c, row in of_all])
+
+
+def known(
+    connection: Connection, facility: str, containers: Iterable[str], state: str | None = None
+) -> set[str]:
+    """Give those of the containers that have a row, in that state if one is given."""
+    found: set[str] = set()
+    for chunk in chunks(containers):
+        asked = select(CONTAINER.c.container).where(
+            CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk)
+        )
+        if state is not None:
+            asked = asked.where(CONTAINER.c.state == state)
+        found |= set(connection.execute(asked).scalars())
+    return found
 
 
 def _violations_before(

@@ -62,12 +62,6 @@ class ViolationFilter:
     limit: int = 100
 
 
-def container_row(connection: Connection, facility: str, container: str) -> Row[Any] | None:
-    """Give the row of one container, or None."""
-    wanted = and_(CONTAINER.c.facility == facility, CONTAINER.c.container == container)
-    return connection.execute(select(CONTAINER).where(wanted)).first()
-
-
 def containers(connection: Connection, facility: str, f: ContainerFilter) -> Sequence[Row[Any]]:
     """Give containers by id, or by due time where a due time is asked for."""
     c = CONTAINER.c

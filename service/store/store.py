@@ -17,7 +17,7 @@ from service.regimes.load import assemble
 from service.store.append import Outcome, append, index
 from service.store.database import Database
 from service.store.entries import Entries, Recent, from_row
-from service.store.projections import project
+from service.store.projections import known, project
 from service.store.tables import (
     CARRIED,
     CLIENT,
@@ -195,9 +195,8 @@ class Store:
 
     def known_ids(self, facility: str, containers: Iterable[str]) -> set[str]:
         """Give those of the ids that are in use."""
-        wanted = and_(CONTAINER.c.facility == facility, CONTAINER.c.container.in_(list(containers)))
         with self.reading() as connection:
-            return set(connection.execute(select(CONTAINER.c.container).where(wanted)).scalars())
+            return known(connection, facility, containers)
 
     def rebuild(self, facility: str) -> Iterator[tuple[int, int]]:
         """Drop the projections and derive them anew; yields (done, in all) as it goes on.

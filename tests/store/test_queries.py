@@ -25,7 +25,6 @@ LONG_AFTER = T0 + 1_000 * HOUR
 Ask = Callable[[Connection, str], Any]
 
 QUESTIONS: dict[str, Ask] = {
-    "container_row": lambda c, f: queries.container_row(c, f, BAG),
     "containers": lambda c, f: queries.containers(c, f, ContainerFilter()),
     "violations": lambda c, f: queries.violations(
         c, f, ViolationFilter(LONG_AFTER, standing=False)
