@@ -1,0 +1,83 @@
+"""What every command stands in: the settings, the clock, the store, and how it ends."""
+
+from contextlib import ExitStack, closing
+from datetime import UTC, datetime
+from typing import Annotated, Any
+
+import typer
+from pydantic import ValidationError
+from typer.core import TyperGroup
+
+from service.custody.words import Role
+from service.duties.access import BusyError, Caller, UnusableError
+from service.settings import Settings
+from service.store.store import Store
+from service.terminal import stop
+
+_at_end = ExitStack()
+"""Closes what a command opened: a database left open leaves what is new beside its file."""
+
+
+class _Custody(TyperGroup):
+    """The commands; what ails the database ends any of them with a sentence."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Give the commands by name."""
+        return sorted(super().list_commands(ctx))
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run a command."""
+        try:
+            with _at_end:
+                return super().invoke(ctx)
+        except (BusyError, UnusableError) as error:
+            stop(str(error))
+
+
+app = typer.Typer(
+    cls=_Custody,
+    no_args_is_help=True,
+    add_completion=False,
+    help="Register, label, hand over, treat and account for biomedical waste.",
+)
+
+FacilityOption = Annotated[
+    str | None, typer.Option("--facility", help="Id of the facility, where there are several.")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for a script.")]
+
+
+def settings() -> Settings:
+    """Give the settings, or end the command with what is wrong in them."""
+    try:
+        return Settings()
+    except ValidationError as error:
+        wrong = error.errors(include_url=False)
+        stop("; ".join(f"CUSTODY_{e['loc'][0]}".upper() + f": {e['msg']}" for e in wrong))
+
+
+def now() -> datetime:
+    """Give the time."""
+    return datetime.now(UTC)
+
+
+def open_store() -> Store:
+    """Open the store; it is closed when the command ends."""
+    return _at_end.enter_context(closing(Store(settings().database_url)))
+
+
+def open_facility(facility: str | None) -> tuple[Store, Caller]:
+    """Open the store for the one facility, or for the one that is named."""
+    store = open_store()
+    known = store.facilities()
+    if facility is None and len(known) == 1:
+        facility = known[0]
+    if facility is None:
+        stop(
+            f"name one with --facility: {', '.join(known)}"
+            if known
+            else "nothing is set up here yet: run 'custody setup FILE' or try 'custody demo'"
+        )
+    if facility not in known:
+        stop(f"facility '{facility}' is not set up; there are: {', '.join(known) or 'none'}")
+    return store, Caller(facility, "command line", Role.ADMINISTRATOR)
