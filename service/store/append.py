@@ -5,18 +5,20 @@ The caller holds the transaction; nothing here commits.
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, delete, func, select
+from sqlalchemy import Connection, and_, delete, select
 
 from service.custody.events import Amended, Entry, Labelled, Registered
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
-from service.store.entries import END, Entries, body, chunks, receipts_in, speaks_of, to_row
-from service.store.projections import known, project, project_blank
+from service.ledger.leaf import body, leaf_of
+from service.store.entries import END, Entries, chunks, receipts_in, speaks_of, to_row
+from service.store.log import extend, head
+from service.store.projections import known, project, project_blank, violations_of
 from service.store.rows import insert_rows
 from service.store.tables import CARRIED, CONSIGNED, NAMED, RECORD, STAY
 
@@ -56,13 +58,17 @@ def append(
             superseded |= _superseded([entry])
             fresh.append(entry)
             outcomes.append(Outcome(entry.event.id, "recorded"))
-    if not fresh:
-        return outcomes
-    touched = _write(connection, facility, reader, fresh)
-    blank = _blank(connection, facility, fresh)
-    project_blank(connection, facility, rules, blank)
-    new = project(connection, facility, rules, reader, touched - blank.keys())
-    return _with_violations(outcomes, new, fresh)
+    new: list[Violation] = []
+    if fresh:
+        touched = _write(connection, facility, reader, fresh)
+        blank = _blank(connection, facility, fresh)
+        project_blank(connection, facility, rules, blank)
+        new = project(connection, facility, rules, reader, touched - blank.keys())
+    standing = _of_repeated(connection, facility, outcomes, on_record)
+    return [
+        _with_violations(o, on_record, new if o.outcome == "recorded" else standing)
+        for o in outcomes
+    ]
 
 
 def _superseded(entries: Iterable[Entry]) -> set[UUID]:
@@ -85,14 +91,18 @@ def _refusal(entry: Entry, on_record: dict[UUID, Entry], superseded: set[UUID]) 
 
 
 def _write(connection: Connection, facility: str, reader: Entries, fresh: list[Entry]) -> set[str]:
-    """Insert entries and their index rows; give the containers to be refolded."""
-    head = connection.execute(
-        select(func.coalesce(func.max(RECORD.c.seq), 0)).where(RECORD.c.facility == facility)
-    ).scalar_one()
-    numbered = list(enumerate(fresh, head + 1))
+    """Insert entries, their leaves and index rows; give the containers to be refolded."""
+    at = head(connection, facility)
+    numbered = list(enumerate(fresh, at.size + 1))
+    rows = [to_row(facility, seq, entry) for seq, entry in numbered]
     for seq, entry in numbered:
         reader.put(seq, entry)
-    insert_rows(connection, RECORD, [to_row(facility, seq, e) for seq, e in numbered])
+    leaves = [
+        leaf_of(row["body"], e.recorded_at, e.clock_offset_s, e.false_codes, e.origin)
+        for row, e in zip(rows, fresh, strict=True)
+    ]
+    insert_rows(connection, RECORD, rows)
+    extend(connection, facility, at, leaves)
     return index(connection, facility, reader, numbered)
 
 
@@ -217,24 +227,23 @@ def _idle_carriers(connection: Connection, facility: str, containers: set[str]) 
     return known(connection, facility, containers, state="carrying")
 
 
+def _of_repeated(
+    connection: Connection, facility: str, outcomes: list[Outcome], on_record: dict[UUID, Entry]
+) -> list[Violation]:
+    """Give what is flagged of the containers of repeated events: their sender may not know yet."""
+    again = (on_record[o.id].event for o in outcomes if o.id and o.outcome == "repeated")
+    return violations_of(connection, facility, {c for event in again for c in event.named()})
+
+
 def _with_violations(
-    outcomes: list[Outcome], new: list[Violation], fresh: list[Entry]
-) -> list[Outcome]:
-    """Put each new violation beside the event of this batch that shows it.
+    outcome: Outcome, on_record: dict[UUID, Entry], found: list[Violation]
+) -> Outcome:
+    """Put beside an event the violations that it shows.
 
     What an amendment brings to light is shown by the event that it corrects.
     """
-    shown_by = {
-        e.event.id: e.event.supersedes if isinstance(e.event, Amended) else e.event.id
-        for e in fresh
-    }
-    by_event: dict[UUID, list[Violation]] = defaultdict(list)
-    for violation in new:
-        for event_id in violation.evidence:
-            by_event[event_id].append(violation)
-    return [
-        Outcome(o.id, o.outcome, o.reason, tuple(by_event[shown_by[o.id]]))
-        if o.id is not None and o.outcome == "recorded"
-        else o
-        for o in outcomes
-    ]
+    if outcome.id is None or outcome.outcome == "refused":
+        return outcome
+    event = on_record[outcome.id].event
+    shown = event.supersedes if isinstance(event, Amended) else event.id
+    return replace(outcome, violations=tuple(v for v in found if shown in v.evidence))

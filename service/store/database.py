@@ -1,5 +1,6 @@
 """Open the database: engine, safe settings, migrations, and one writer at a time."""
 
+import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -8,10 +9,13 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from alembic.util import CommandError
+from filelock import FileLock, Timeout
 from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import OperationalError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_S = 30
@@ -32,14 +36,27 @@ class BusyError(RuntimeError):
     """The database is held by another process; the same request may be made again."""
 
 
+class UnwritableError(RuntimeError):
+    """The disk is full or fails: nothing was recorded, and what was recorded can still be read."""
+
+
 @contextmanager
 def _or_busy() -> Iterator[None]:
+    """Say what a fault of the database means to who asked."""
     try:
         yield
-    except OperationalError as error:
+    except DBAPIError as error:
         if "locked" in str(error.orig) or "lock timeout" in str(error.orig):
             raise BusyError("the database is busy: try again in a moment") from error
+        why = getattr(error.orig, "sqlite_errorname", "").split("_")[:2]
+        if why == ["SQLITE", "FULL"]:
+            raise UnwritableError("the disk is full: nothing was recorded") from error
+        if why in _FAULTY_DISK:
+            raise UnwritableError("the disk cannot be written: nothing was recorded") from error
         raise
+
+
+_FAULTY_DISK = (["SQLITE", "IOERR"], ["SQLITE", "READONLY"], ["SQLITE", "CANTOPEN"])
 
 
 @contextmanager
@@ -59,26 +76,54 @@ class Database:
 
     def __init__(self, url: str) -> None:
         with _or_unusable():
-            self._sqlite = make_url(url).get_backend_name() == "sqlite"
+            address = make_url(url)
+            self._sqlite = address.get_backend_name() == "sqlite"
             self._engine = create_engine(url)
+        self.file = Path(address.database) if self._sqlite and address.database else None
         if self._sqlite:
             _make_safe(self._engine)
         self._turn = threading.Lock()
+        self._claim: FileLock | None = None
+
+    def claim(self) -> None:
+        """Be the one process that writes this SQLite file, until the database is closed.
+
+        PostgreSQL takes many: there the record of each facility is locked while it is written.
+
+        Raises:
+            UnusableError: another process is that one.
+        """
+        if self.file is None or self._claim is not None:
+            return
+        path = f"{self.file.resolve()}.writer"
+        claim = FileLock(path, timeout=0, thread_local=False, is_singleton=True)
+        try:
+            claim.acquire()
+        except Timeout as error:
+            raise UnusableError(
+                f"{self.file.name} is being written by another process, a running service most "
+                "likely: ask that one, or stop it first"
+            ) from error
+        except OSError as error:
+            raise UnusableError(f"{path} cannot be written: {error.strerror}") from error
+        self._claim = claim
 
     @contextmanager
-    def writing(self, what: str) -> Iterator[Connection]:
+    def writing(self, *what: str) -> Iterator[Connection]:
         """A transaction that may write; on disk when the block ends without an error.
 
-        Whoever writes ``what``, a facility as a rule, waits for others that do, in any process.
+        Whoever writes one of ``what``, facilities as a rule, waits for others that do, in any
+        process.
         """
         with _or_busy(), self._turn, self._engine.connect() as plain:
             options = {"custody_writing": True}
-            with plain.execution_options(**options).begin():
+            with _put_aside_if_broken(plain), plain.execution_options(**options).begin():
                 if not self._sqlite:
                     plain.exec_driver_sql(f"SET LOCAL lock_timeout = '{BUSY_S}s'")
-                    plain.execute(
-                        select(func.pg_advisory_xact_lock(func.hashtextextended(what, 0)))
-                    )
+                    for name in sorted(what):
+                        plain.execute(
+                            select(func.pg_advisory_xact_lock(func.hashtextextended(name, 0)))
+                        )
                 yield plain
 
     @contextmanager
@@ -103,13 +148,33 @@ class Database:
         """Bring the schema to the present version; data stay."""
         config = Config()
         config.set_main_option("script_location", str(MIGRATIONS))
-        with _or_unusable(), self.writing("the schema") as connection:
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+        newest = ScriptDirectory.from_config(config).get_current_head()
+        with _or_unusable():
+            with self.reading() as connection:
+                if MigrationContext.configure(connection).get_current_revision() == newest:
+                    return
+            self.claim()
+            with self.writing("the schema") as connection:
+                config.attributes["connection"] = connection
+                command.upgrade(config, "head")
 
     def close(self) -> None:
-        """Give all connections back."""
+        """Give all connections back, and let another process write."""
         self._engine.dispose()
+        if self._claim is not None:
+            self._claim.release()
+            self._claim = None
+
+
+@contextmanager
+def _put_aside_if_broken(connection: Connection) -> Iterator[None]:
+    """After a fault of the disk the next writer opens the file anew."""
+    try:
+        yield
+    except DBAPIError as error:
+        if isinstance(error.orig, sqlite3.OperationalError):
+            connection.invalidate()
+        raise
 
 
 def _make_safe(engine: Engine) -> None:

@@ -14,13 +14,12 @@ from service.custody.events import (
     EVENT,
     Amended,
     Entry,
-    Event,
     Happening,
     Origin,
     Received,
     Unpacked,
-    kept,
 )
+from service.ledger.leaf import body
 from service.store.tables import RECORD
 
 CHUNK = 500
@@ -35,14 +34,6 @@ def chunks(values: Iterable[Any], size: int = CHUNK) -> Iterator[list[Any]]:
     held = list(values)
     for i in range(0, len(held), size):
         yield held[i : i + size]
-
-
-def body(event: Event) -> str:
-    """Write the event as it is kept: keys sorted, times in UTC, defaults left out.
-
-    With ASCII keys and no fractions this is the canonical form of RFC 8785: a test shows it.
-    """
-    return json.dumps(kept(event), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 
 def to_row(facility: str, seq: int, entry: Entry) -> dict[str, Any]:

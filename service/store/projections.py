@@ -83,6 +83,19 @@ def known(
     return found
 
 
+def violations_of(
+    connection: Connection, facility: str, containers: Collection[str]
+) -> list[Violation]:
+    """Give all violations of the containers, in the order in which a judgement gives them."""
+    v = VIOLATION.c
+    found: list[Violation] = []
+    for chunk in chunks(sorted(containers)):
+        asked = select(VIOLATION).where(v.facility == facility, v.container.in_(chunk))
+        rows = connection.execute(asked.order_by(v.container, v.number))
+        found += map(violation_of, rows)
+    return found
+
+
 def _violations_before(
     connection: Connection, facility: str, containers: Collection[str]
 ) -> set[tuple[str, str, datetime, str]]:

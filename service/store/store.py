@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from uuid import UUID
 
 from sqlalchemy import Connection, and_, delete, func, insert, select, update
@@ -13,10 +14,12 @@ from service.custody.events import Entry
 from service.custody.rules import Rules
 from service.custody.site import Site
 from service.custody.words import Role
+from service.ledger.leaf import SiteVersion, canonical, setup_leaf, site_kept
 from service.regimes.load import assemble
 from service.store.append import Outcome, append, index
 from service.store.database import Database
 from service.store.entries import Entries, Recent, from_row
+from service.store.log import LogView, extend, head
 from service.store.projections import known, project
 from service.store.tables import (
     CARRIED,
@@ -30,6 +33,7 @@ from service.store.tables import (
     STAY,
     VIOLATION,
 )
+from service.store.writer import Job, Writer
 
 PROJECTIONS = (NAMED, CONSIGNED, CONTAINER, STAY, CARRIED, VIOLATION)
 REBUILD_CHUNK = 1_000
@@ -58,9 +62,16 @@ class Store:
         self.database.migrate()
         self._rules: dict[tuple[str, int], Rules] = {}
         self._recent = Recent(RECENT_ENTRIES)
+        self._writer = Writer(self._together)
+
+    @property
+    def commits(self) -> int:
+        """How many transactions have recorded entries since the store was opened."""
+        return self._writer.commits
 
     def close(self) -> None:
-        """Close the database."""
+        """Record what waits, and close the database."""
+        self._writer.close()
         self.database.close()
 
     @contextmanager
@@ -77,17 +88,22 @@ class Store:
             return sorted(connection.execute(select(SETUP.c.facility).distinct()).scalars())
 
     def set_up(self, site: Site, recorded_at: datetime, label_key: bytes) -> int:
-        """Keep a version of the site; the label key is kept the first time only."""
+        """Keep a version of the site, in the log too; the label key is kept the first time only."""
+        self.database.claim()
         with self.database.writing(site.id) as connection:
             version = self._version(connection, site.id) + 1
+            at = head(connection, site.id)
             connection.execute(
                 insert(SETUP).values(
                     facility=site.id,
                     version=version,
+                    number=at.size,
                     recorded_at=recorded_at,
-                    document=site.model_dump_json(by_alias=True),
+                    document=canonical(site_kept(site)),
                 )
             )
+            leaf = setup_leaf(SiteVersion(site, version, recorded_at))
+            extend(connection, site.id, at, [leaf])
             if version == 1:
                 connection.execute(
                     insert(SECRET).values(facility=site.id, name="label", value=label_key)
@@ -179,19 +195,37 @@ class Store:
     # --- the record
 
     def append(self, facility: str, entries: Sequence[Entry]) -> list[Outcome]:
-        """Record entries in one transaction; on return they are on disk."""
-        with self.database.writing(facility) as connection:
-            reader = Entries(connection, facility, self._recent)
-            rules = self.rules_in(connection, facility)
-            outcomes = append(connection, facility, rules, reader, entries)
-        self._recent.keep(facility, reader.read)
-        return outcomes
+        """Record entries, together with what others want recorded; on return they are on disk."""
+        return self._writer.submit(facility, entries).result()
+
+    def _together(self, jobs: Sequence[Job]) -> list[list[Outcome]]:
+        """Record the entries of all jobs in one transaction, those of a facility in one go."""
+        self.database.claim()
+        facilities = sorted({job.facility for job in jobs})
+        told: dict[str, Iterator[Outcome]] = {}
+        read: dict[str, dict[int, Entry]] = {}
+        with self.database.writing(*facilities) as connection:
+            for facility in facilities:
+                reader = Entries(connection, facility, self._recent)
+                rules = self.rules_in(connection, facility)
+                entries = [e for job in jobs if job.facility == facility for e in job.entries]
+                told[facility] = iter(append(connection, facility, rules, reader, entries))
+                read[facility] = reader.read
+        for facility, found in read.items():
+            self._recent.keep(facility, found)
+        return [list(islice(told[job.facility], len(job.entries))) for job in jobs]
 
     def entry(self, facility: str, event_id: UUID) -> Entry | None:
         """Give the entry of that id, or None."""
         with self.reading() as connection:
             found = Entries(connection, facility).by_id([event_id]).get(event_id)
         return found[1] if found else None
+
+    @contextmanager
+    def log(self, facility: str) -> Iterator[LogView]:
+        """The facility's log as it stands, throughout."""
+        with self.reading() as connection:
+            yield LogView(connection, facility)
 
     def known_ids(self, facility: str, containers: Iterable[str]) -> set[str]:
         """Give those of the ids that are in use."""
@@ -203,25 +237,22 @@ class Store:
 
         All in one transaction: until it ends, others see the old rows.
         """
+        self.database.claim()
         with self.database.writing(facility) as connection:
             rules = self.rules_in(connection, facility)
             for table in PROJECTIONS:
                 connection.execute(delete(table).where(table.c.facility == facility))
-            head = connection.execute(
-                select(func.coalesce(func.max(RECORD.c.seq), 0)).where(
-                    RECORD.c.facility == facility
-                )
-            ).scalar_one()
+            size = head(connection, facility).size
             touched: dict[str, None] = {}  # in order of first mention: a cart's trips are read once
-            for low in range(0, head, REBUILD_CHUNK):
+            for low in range(0, size, REBUILD_CHUNK):
                 found = _reindex(connection, facility, low, low + REBUILD_CHUNK)
                 touched.update(dict.fromkeys(sorted(found)))
-                yield min(low + REBUILD_CHUNK, head), 2 * head
+                yield min(low + REBUILD_CHUNK, size), 2 * size
             containers = list(touched)
             for low in range(0, len(containers), REBUILD_CHUNK):
                 chunk = containers[low : low + REBUILD_CHUNK]
                 project(connection, facility, rules, Entries(connection, facility), chunk)
-                yield head + head * (low + len(chunk)) // len(containers), 2 * head
+                yield size + size * (low + len(chunk)) // len(containers), 2 * size
 
 
 def _reindex(connection: Connection, facility: str, low: int, high: int) -> set[str]:

@@ -1,4 +1,6 @@
-"""The tables. ``setup``, ``client`` and ``event`` are the record; the others are projections.
+"""The tables. ``setup``, ``event`` and ``leaf`` are the record; projections can be derived anew.
+
+Triggers (see the migrations) refuse a change of what was written, whoever asks for it.
 
 Every table has the facility first in its primary key, and no query crosses facilities. Instants
 are aware UTC: the column type refuses a naive one.
@@ -6,7 +8,17 @@ are aware UTC: the column type refuses a naive one.
 
 from datetime import datetime
 
-from sqlalchemy import BigInteger, CheckConstraint, Column, Index, Table, Text, text
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    Index,
+    LargeBinary,
+    Table,
+    Text,
+    UniqueConstraint,
+    text,
+)
 from sqlmodel import Field, SQLModel
 
 BY_KEY = {"sqlite_with_rowid": False}
@@ -14,12 +26,13 @@ BY_KEY = {"sqlite_with_rowid": False}
 
 
 class SetupRow(SQLModel, table=True):
-    """A version of the facility's set-up; the latest holds."""
+    """A version of the facility's set-up; the latest holds. ``number`` is its leaf in the log."""
 
     __tablename__ = "setup"
 
     facility: str = Field(primary_key=True)
     version: int = Field(primary_key=True)
+    number: int = Field(sa_column=Column(BigInteger, nullable=False))
     recorded_at: datetime
     document: str = Field(sa_column=Column(Text, nullable=False))
 
@@ -49,7 +62,11 @@ class ClientRow(SQLModel, table=True):
 
 
 class EventRow(SQLModel, table=True):
-    """An entry of the record, in order of arrival. Never changed, never deleted."""
+    """An entry of the record, in order of arrival. Never changed, never deleted.
+
+    ``seq`` is one more than the number of its leaf in the log; versions of the set-up take numbers
+    of the same series.
+    """
 
     __tablename__ = "event"
     __table_args__ = (
@@ -75,6 +92,61 @@ class EventRow(SQLModel, table=True):
     origin: str
     supersedes: str | None = None
     body: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class LeafRow(SQLModel, table=True):
+    """The hash of an entry, or of a version of the set-up, in the facility's log.
+
+    Each follows on one other, and no two on the same: a log that forks is an error, not a row.
+    """
+
+    __tablename__ = "leaf"
+    __table_args__ = (
+        UniqueConstraint("facility", "previous", name="uq_leaf_previous"),
+        CheckConstraint("number >= 0", name="ck_leaf_number"),
+        BY_KEY,
+    )
+
+    facility: str = Field(primary_key=True)
+    number: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
+    hash: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
+    previous: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
+
+
+class NodeRow(SQLModel, table=True):
+    """The hash of a complete subtree of the log: it spans 2^level leaves and never changes."""
+
+    __tablename__ = "node"
+    __table_args__ = (BY_KEY,)
+
+    facility: str = Field(primary_key=True)
+    level: int = Field(primary_key=True)
+    number: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
+    hash: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
+
+
+class LogRow(SQLModel, table=True):
+    """The head of a facility's log: derived from its leaves, read and moved by every append."""
+
+    __tablename__ = "log"
+
+    facility: str = Field(primary_key=True)
+    size: int = Field(sa_column=Column(BigInteger, nullable=False))
+    last: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
+    peaks: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
+
+
+class CheckpointRow(SQLModel, table=True):
+    """A state of a log that was signed."""
+
+    __tablename__ = "checkpoint"
+    __table_args__ = (BY_KEY,)
+
+    facility: str = Field(primary_key=True)
+    size: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
+    signed_by: str = Field(primary_key=True)
+    signed_at: datetime
+    note: str = Field(sa_column=Column(Text, nullable=False))
 
 
 class NamedRow(SQLModel, table=True):
@@ -212,6 +284,10 @@ class ViolationRow(SQLModel, table=True):
 
 
 RECORD: Table = SQLModel.metadata.tables["event"]
+LEAF: Table = SQLModel.metadata.tables["leaf"]
+NODE: Table = SQLModel.metadata.tables["node"]
+LOG: Table = SQLModel.metadata.tables["log"]
+CHECKPOINT: Table = SQLModel.metadata.tables["checkpoint"]
 NAMED: Table = SQLModel.metadata.tables["named"]
 CONSIGNED: Table = SQLModel.metadata.tables["consigned"]
 CONTAINER: Table = SQLModel.metadata.tables["container"]

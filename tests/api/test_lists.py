@@ -69,12 +69,12 @@ def test_the_record_is_followed_by_its_numbers(ward: Device, officer: Device) ->
     """`next` is given on the last page too: who asks again with it gets what came since."""
     ward.tell(*(sealed(bag) for bag in BAGS[:3]))
     first = officer.get("/v1/events", limit=2).json()
-    assert [e["seq"] for e in first["entries"]] == [1, 2]
+    assert [e["seq"] for e in first["entries"]] == [2, 3]
     second = officer.get("/v1/events", limit=2, after=first["next"]).json()
-    assert [e["seq"] for e in second["entries"]] == [3]
-    assert officer.get("/v1/events", after=second["next"]).json() == {"entries": [], "next": 3}
+    assert [e["seq"] for e in second["entries"]] == [4]
+    assert officer.get("/v1/events", after=second["next"]).json() == {"entries": [], "next": 4}
     ward.tell(sealed(BAGS[3]))
-    assert officer.get("/v1/events", after=second["next"]).json()["next"] == 4
+    assert officer.get("/v1/events", after=second["next"]).json()["next"] == 5
 
 
 def test_pages_of_consignments_are_complete(handler: Device) -> None:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.custody.events import EVENT, kept
-from service.store.entries import body
+from service.ledger.leaf import body
 
 TEXT = st.text(
     st.characters(exclude_categories=["Cs", "Cc"]) | st.sampled_from('\n\t"\\/\u007f€é😀'),

@@ -174,7 +174,7 @@ def test_what_was_answered_outlives_a_killed_process(tmp_path: Path) -> None:
     assert said == "recorded"
     store = on_file(tmp_path)
     assert [row.container for row in rows(store, facility, CONTAINER)] == ["BAG-1"]
-    assert [row.seq for row in record(store, facility)] == [1]
+    assert [row.seq for row in record(store, facility)] == [2]
     entries = bag("yellow-c", "BAG-3").sealed("2026-07-01 10:00").entries
     assert [o.outcome for o in store.append(facility, entries)] == ["recorded"]
     store.close()

@@ -11,7 +11,7 @@ from service.custody import identifiers
 from service.custody.events import Event
 from service.duties.imports.cells import collapsed
 from service.duties.imports.fields import MODELS
-from service.store.entries import body
+from service.ledger.leaf import body
 
 NAMESPACE = UUID("6f1c4f0e-9d0b-4c57-8f43-0a6a4d1b7c22")
 """The namespace of the ids of imported events (RFC 9562 §6.6)."""

@@ -1,0 +1,112 @@
+"""One thread writes for the whole process: what waits is committed together, then answered.
+
+There is no timer: whoever comes alone is served at once, and what comes while a commit is on its
+way to the disk goes with the next one. A sender that hangs up loses its answer, nothing else.
+"""
+
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+
+from service.custody.events import Entry
+from service.store.append import Outcome
+from service.store.database import BusyError, UnusableError, UnwritableError
+
+TOGETHER = 2_000
+"""Entries in one commit, as a rule: what comes first must not wait for all that came after."""
+
+WAITING_MAX = 20_000
+"""Entries that may wait; beyond that a sender is told to come again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What one request wants recorded, and where its outcomes go once they are on disk."""
+
+    facility: str
+    entries: Sequence[Entry]
+    outcomes: "Future[list[Outcome]]" = field(default_factory=Future)
+
+
+Commit = Callable[[Sequence[Job]], list[list[Outcome]]]
+"""Records all jobs in one transaction, or none; on return they are on disk."""
+
+
+class Writer:
+    """Takes jobs from any thread and commits them together; its own thread starts with the first.
+
+    Attributes:
+        commits: How many transactions it has committed.
+    """
+
+    def __init__(self, commit: Commit) -> None:
+        self._commit = commit
+        self._waiting: deque[Job] = deque()
+        self._entries = 0
+        self._turn = threading.Condition()
+        self._thread: threading.Thread | None = None
+        self._closed = False
+        self.commits = 0
+
+    def submit(self, facility: str, entries: Sequence[Entry]) -> "Future[list[Outcome]]":
+        """Have entries recorded; the future is done once they are on disk.
+
+        Raises:
+            BusyError: too much is waiting already.
+        """
+        job = Job(facility, entries)
+        with self._turn:
+            if self._waiting and self._entries + len(entries) > WAITING_MAX:
+                raise BusyError("too much is waiting to be recorded: send the same again")
+            self._waiting.append(job)
+            self._entries += len(entries)
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._run, name="writer", daemon=True)
+                self._thread.start()
+            self._turn.notify()
+        return job.outcomes
+
+    def close(self) -> None:
+        """Commit what waits, and end the thread; a job that comes later starts another."""
+        with self._turn:
+            thread, self._thread, self._closed = self._thread, None, True
+            self._turn.notify()
+        if thread is not None:
+            thread.join()
+        self._closed = False
+
+    def _run(self) -> None:
+        while jobs := self._next():
+            self._serve(jobs)
+
+    def _next(self) -> list[Job]:
+        """Wait for jobs and take as many as go together; none when all is done and closed."""
+        taken: list[Job] = []
+        with self._turn:
+            self._turn.wait_for(lambda: self._waiting or self._closed)
+            while self._waiting and (not taken or _entries(taken) < TOGETHER):
+                taken.append(self._waiting.popleft())
+            self._entries -= _entries(taken)
+        return taken
+
+    def _serve(self, jobs: Sequence[Job]) -> None:
+        """Commit jobs together; where that fails by the fault of one, each has its own try."""
+        try:
+            told = self._commit(jobs)
+        except Exception as error:
+            if len(jobs) == 1 or isinstance(error, (BusyError, UnusableError, UnwritableError)):
+                for job in jobs:
+                    job.outcomes.set_exception(error)
+                return
+            for job in jobs:
+                self._serve([job])
+            return
+        self.commits += 1
+        for job, outcomes in zip(jobs, told, strict=True):
+            job.outcomes.set_result(outcomes)
+
+
+def _entries(jobs: Sequence[Job]) -> int:
+    return sum(len(job.entries) for job in jobs)
