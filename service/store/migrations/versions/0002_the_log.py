@@ -22,6 +22,9 @@ depends_on = None
 KEPT = ('setup', 'event', 'leaf', 'node', 'checkpoint')
 """Tables whose rows are written once: neither changed nor deleted."""
 
+UNIQUE = {'event': ('seq', 'id'), 'leaf': ('number', 'previous')}
+"""What no two rows of a facility share."""
+
 CHUNK = 1_000
 
 
@@ -164,13 +167,11 @@ def _forbid_changes(dialect):
                 f"BEGIN SELECT RAISE(ABORT, '{said}'); END"
             )
         # INSERT OR REPLACE deletes without a word: what is there already is refused before it does.
-        key = {'event': 'seq', 'leaf': 'number'}.get(table)
-        if key:
-            other = {'event': 'id', 'leaf': 'previous'}[table]
-            taken = f'{key} = NEW.{key} OR {other} = NEW.{other}'
+        for column in UNIQUE.get(table, ()):
             op.execute(
-                f'CREATE TRIGGER {table}_refuses_replacing BEFORE INSERT ON "{table}" '
-                f'WHEN EXISTS (SELECT 1 FROM "{table}" WHERE facility = NEW.facility AND ({taken})) '
+                f'CREATE TRIGGER {table}_refuses_a_second_{column} BEFORE INSERT ON "{table}" WHEN '
+                f'EXISTS (SELECT 1 FROM "{table}" '
+                f'WHERE facility = NEW.facility AND {column} = NEW.{column}) '
                 f"BEGIN SELECT RAISE(ABORT, '{said}'); END"
             )
 
@@ -183,7 +184,7 @@ def _allow_changes(dialect):
             continue
         for act in ('update', 'delete'):
             op.execute(f'DROP TRIGGER {table}_refuses_{act}')
-        if table in {'event', 'leaf'}:
-            op.execute(f'DROP TRIGGER {table}_refuses_replacing')
+        for column in UNIQUE.get(table, ()):
+            op.execute(f'DROP TRIGGER {table}_refuses_a_second_{column}')
     if dialect == 'postgresql':
         op.execute('DROP FUNCTION custody_keeps()')
