@@ -71,7 +71,7 @@ def _exemplify(operation: dict[str, Any]) -> None:
     """
     for status, response in operation["responses"].items():
         for media, content in response["content"].items() if status < "400" else ():
-            is_json = media == "application/json"
+            is_json = media.endswith("json")
             content["example"] = ANSWERS[operation["operationId"]] if is_json else f"({media})"
 
 

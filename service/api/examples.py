@@ -157,6 +157,38 @@ _STOCK = {
     "labels_a_page": 8,
     "is_roll": False,
 }
+_EPCIS = {
+    "@context": [
+        "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld",
+        {"custody": "https://custody.example/terms/"},
+    ],
+    "type": "EPCISDocument",
+    "schemaVersion": "2.0",
+    "creationDate": "2026-10-01T06:00:00Z",
+    "custody:facility": "lantern-hill",
+    "custody:from": "2026-06-30T18:30:00Z",
+    "custody:until": "2026-09-30T18:30:00Z",
+    "epcisBody": {
+        "eventList": [
+            {
+                "eventID": "urn:uuid:019f1a50-0000-7000-8000-000000000005",
+                "eventTime": "2026-07-01T08:40:00+05:30",
+                "eventTimeZoneOffset": "+05:30",
+                "recordTime": "2026-07-01T03:10:09Z",
+                "type": "ObjectEvent",
+                "action": "OBSERVE",
+                "epcList": [f"https://custody.example/id/{BAG}"],
+                "bizStep": "storing",
+                "disposition": "in_progress",
+                "bizLocation": {
+                    "id": "https://custody.example/site/lantern-hill/place/chilled-store"
+                },
+                "custody:actor": "badge-4471",
+                "custody:kind": "stored",
+            }
+        ]
+    },
+}
 _COUNT = {"code": "packing.overfilled", "severity": "unsafe", "opened": 3, "standing": 1}
 
 ANSWERS: dict[str, Any] = {
@@ -189,5 +221,7 @@ ANSWERS: dict[str, Any] = {
         "holding": [{**_ROW, **_LIMIT}],
     },
     "read_site": _SITE,
+    "fetch_manifest": _EPCIS,
+    "export_epcis": _EPCIS,
 }
 """An example of each answer in JSON, by the name of its operation."""

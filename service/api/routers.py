@@ -3,6 +3,7 @@
 from service.api import (
     consignments,
     containers,
+    epcis,
     events,
     health,
     labels,
@@ -19,6 +20,7 @@ ROUTERS = (
     consignments.router,
     regimes.router,
     manifests.router,
+    epcis.router,
     health.router,
 )
 """In the order in which the description shows them."""

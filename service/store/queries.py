@@ -1,16 +1,18 @@
 """Questions to the record and its projections; each takes a connection and one facility."""
 
+from array import array
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy import ColumnElement, Connection, Row, and_, case, func, or_, select
 
-from service.custody.events import Entry
-from service.custody.history import History
+from service.custody.events import KINDS, Amended, Entry
+from service.custody.history import History, effective
 from service.custody.verdict import Violation
-from service.store.entries import Entries, from_row
+from service.store.entries import CHUNK, Entries, from_row
 from service.store.gathering import histories
 from service.store.projections import violation_of
 from service.store.tables import CARRIED, CONTAINER, RECORD, VIOLATION
@@ -209,3 +211,52 @@ def entries_of_kind(
     )
     rows = connection.execute(select(RECORD).where(wanted).order_by(RECORD.c.at, RECORD.c.id))
     return [from_row(row) for row in rows]
+
+
+_FACTS = [k for k in (kind.model_fields["kind"].default for kind in KINDS) if k != "amended"]
+
+
+def happened(
+    connection: Connection, facility: str, from_at: datetime, until: datetime
+) -> Iterator[Entry]:
+    """Give all but the amendments that happened in a period, in order, read as they are taken."""
+    r = RECORD.c
+    wanted = and_(r.facility == facility, r.kind.in_(_FACTS), r.at >= from_at, r.at < until)
+    numbers = connection.execute(select(r.seq).where(wanted).order_by(r.at, r.id)).scalars()
+    # Numbers first, eight bytes each: sorting whole rows would hold the period in memory.
+    seqs = array("q", numbers)
+    for low in range(0, len(seqs), CHUNK):
+        some = seqs[low : low + CHUNK]
+        read = Entries(connection, facility).by_seq(some)
+        yield from (read[seq] for seq in some)
+
+
+def amended(
+    connection: Connection, facility: str, from_at: datetime, until: datetime
+) -> list[Entry]:
+    """Give the corrected events of a period, originals and all their amendments.
+
+    Of the period is what happened in it as first told or by any of its corrections.
+    """
+    r = RECORD.c
+    asked = select(RECORD).where(r.facility == facility, r.kind == "amended").order_by(r.seq)
+    told: dict[UUID, list[Entry]] = {}
+    for row in connection.execute(asked):
+        entry = from_row(row)
+        if isinstance(entry.event, Amended):
+            told.setdefault(entry.event.supersedes, []).append(entry)
+    originals = Entries(connection, facility).by_id(told)
+    found: list[Entry] = []
+    for superseded, amendments in told.items():
+        original = [originals[superseded][1]] if superseded in originals else []
+        ways = (original, *([*original, amendment] for amendment in amendments))
+        if any(from_at <= h.at < until for way in ways for h in effective(way)):
+            found += original + amendments
+    return found
+
+
+def carriers(connection: Connection, facility: str) -> set[str]:
+    """Give the carts, outer bags and the like that were never registered as waste."""
+    c = CONTAINER.c
+    asked = select(c.container).where(c.facility == facility, c.state == "carrying")
+    return set(connection.execute(asked).scalars())

@@ -24,6 +24,7 @@ CLOSED = [
     ("GET", "/v1/regimes/india-2016"),
     ("GET", "/v1/site"),
     ("GET", "/v1/manifests/2026-Q3"),
+    ("GET", "/v1/epcis"),
     ("POST", "/v1/labels"),
     ("POST", "/v1/labels/filled"),
     ("GET", "/v1/labels/stocks"),

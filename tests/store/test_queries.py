@@ -37,6 +37,9 @@ QUESTIONS: dict[str, Ask] = {
     "entries_of_kind": lambda c, f: queries.entries_of_kind(
         c, f, ["collected"], T0 - HOUR, LONG_AFTER
     ),
+    "happened": lambda c, f: list(queries.happened(c, f, T0 - HOUR, LONG_AFTER)),
+    "amended": lambda c, f: queries.amended(c, f, T0 - HOUR, LONG_AFTER),
+    "carriers": lambda c, f: queries.carriers(c, f),
 }
 """Each question there is, asked of everything."""
 
@@ -96,6 +99,7 @@ def busy(store: Store, facility: str) -> str:
         .packed(T0 + HOUR)
         .dispatched(T0 + 60 * HOUR, CART, seal=None)
         .all_received(T0 + 70 * HOUR)
+        .amended(T0 + 71 * HOUR, "registered", weight_g=3_100)
     )
     for story in (handled_well(T0, "yellow-c"), wrong):
         store.append(facility, story.entries)
