@@ -1,5 +1,7 @@
 """The settings; the only place that reads the environment."""
 
+from pathlib import Path
+
 from pydantic import Field, FilePath
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
@@ -11,6 +13,8 @@ class Settings(BaseSettings):
 
     database_url: str = "sqlite:///custody.sqlite3"
     """Where the record is kept."""
+    key_dir: Path = Path("custody-keys")
+    """The folder of the keys that sign checkpoints, for the service's own user alone."""
     label_url: str = "https://custody.example"
     """The address that printed codes open; at most 20 characters after ``https://``."""
     body_bytes_max: int = Field(default=2_000_000, gt=0)

@@ -3,6 +3,7 @@
 import ast
 import re
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -53,9 +54,23 @@ def test_functions_stay_small_and_swallow_nothing(path: Path) -> None:
 def test_the_pure_folders_hold_no_clock_and_open_no_file() -> None:
     """The rules are handed the time and their data: they call no clock and read no file."""
     banned = re.compile(r"datetime\.now\(|time\.time\(|utcnow\(|\bopen\(|read_text\(|os\.environ")
-    for path in (ROOT / "service" / "custody").rglob("*.py"):
-        found = banned.search(path.read_text(encoding="utf-8"))
-        assert found is None, f"{path.name}: {found and found[0]}"
+    for folder in ("custody", "ledger"):
+        for path in (ROOT / "service" / folder).rglob("*.py"):
+            found = banned.search(path.read_text(encoding="utf-8"))
+            assert found is None, f"{path.name}: {found and found[0]}"
+
+
+def test_the_ledger_rests_on_two_third_parties() -> None:
+    """Who checks a record offline has the rules, pydantic and cryptography to trust, no more."""
+    allowed = {"service.custody", "service.ledger", "pydantic", "cryptography"}
+    allowed |= sys.stdlib_module_names
+    for path in (ROOT / "service" / "ledger").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [a.name for a in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            for name in names:
+                parts = name.split(".")
+                assert {parts[0], ".".join(parts[:2])} & allowed, f"{path.name} imports {name}"
 
 
 def test_only_the_settings_read_the_environment() -> None:

@@ -15,6 +15,7 @@ from service.custody.acts import Outlet, Step
 from service.custody.fields import (
     ContainerId,
     Containers,
+    Count,
     Grams,
     Instant,
     Name,
@@ -237,8 +238,8 @@ class Inspected(_OneOrMore):
 
     kind: Literal["inspected"] = "inspected"
     wrong_items: Annotated[tuple[Name, ...], Field(max_length=50)] = ()
-    items_seen: Annotated[int, Field(strict=True, ge=0)] | None = None
-    items_wrong: Annotated[int, Field(strict=True, ge=0)] | None = None
+    items_seen: Count | None = None
+    items_wrong: Count | None = None
 
 
 class Lost(_OneOrMore):
@@ -258,7 +259,7 @@ class Spilled(Happening):
     """A spill or an injury; opens an incident."""
 
     kind: Literal["spilled"] = "spilled"
-    people_exposed: Annotated[int, Field(strict=True, ge=0)] = 0
+    people_exposed: Count = 0
     action_taken: Annotated[Text, Field(min_length=1)]
 
 

@@ -51,6 +51,8 @@ As many places as a binary float prints, for 1e-999999999 would be a book of nou
 Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Text = Annotated[str, Field(max_length=500, pattern=r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$")]
 Grams = Annotated[int, Field(strict=True, ge=0, le=2_000_000)]
+Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
+"""How many; a number past 2^53 could not be kept in canonical JSON (RFC 8785) as it was told."""
 Truth = Annotated[bool, Field(strict=True)]
 ContainerId = Annotated[str, Field(min_length=1, max_length=64)]
 Containers = Annotated[tuple[ContainerId, ...], Field(max_length=2_000)]

@@ -5,8 +5,8 @@ Source: C2SP, "Transparency Log Checkpoints" (tlog-checkpoint): origin, decimal 
 
 import re
 from base64 import b64decode, b64encode
-from binascii import Error as NotBase64
 from dataclasses import dataclass
+from urllib.parse import urlsplit
 
 from service.ledger.merkle import HASH_BYTES
 
@@ -38,6 +38,14 @@ class Checkpoint:
         return f"{self.origin}\n{self.size}\n{b64encode(self.root).decode()}\n"
 
 
+def log_name(address: str, facility: str) -> str:
+    """Give the name of a facility's log: the host that its labels open, and its id.
+
+    It is wanted once, when the log's key is made: the name then stays with the key.
+    """
+    return f"{urlsplit(address).hostname or address}/{facility}"
+
+
 def parse(text: str) -> Checkpoint:
     """Read a checkpoint's text; extension lines, which ours never have, are not taken.
 
@@ -52,7 +60,7 @@ def parse(text: str) -> Checkpoint:
         raise CheckpointError(f"line 2 of the checkpoint is no size: '{size}'")
     try:
         decoded = b64decode(root, validate=True)
-    except NotBase64 as error:
+    except ValueError as error:
         raise CheckpointError("line 3 of the checkpoint is not base64") from error
     if len(decoded) != HASH_BYTES or b64encode(decoded).decode() != root:
         raise CheckpointError("line 3 of the checkpoint is no SHA-256 hash in base64")

@@ -15,6 +15,9 @@ from service.custody.events import Entry, Event, Origin, kept
 from service.custody.fields import Instant
 from service.custody.site import Site
 
+_OFFSET_S_MAX = 10**10
+"""Wider than any two times an event may bear lie apart."""
+
 
 class LeafError(ValueError):
     """Bytes are no leaf of this log, or not in canonical form."""
@@ -42,7 +45,7 @@ class _Origin(_Strict):
 class _EntryLeaf(_Strict):
     event: Event
     recorded_at: Instant
-    clock_offset_s: int = 0
+    clock_offset_s: int = Field(default=0, ge=-_OFFSET_S_MAX, le=_OFFSET_S_MAX)
     false_codes: tuple[str, ...] = ()
     origin: _Origin | None = None
 

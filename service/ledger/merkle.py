@@ -96,6 +96,7 @@ def check_inclusion(
     """
     if not 0 <= number < size:
         raise ProofError(f"entry {number} is beyond the {size} of the log")
+    _whole(proof)
     found = leaf
     for step, on_the_left in _climb(number, size - 1, proof):
         found = node_hash(step, found) if on_the_left else node_hash(found, step)
@@ -113,8 +114,10 @@ def check_consistency(
     """
     if not 0 <= first <= second:
         raise ProofError(f"a log of {second} entries cannot begin with {first}")
+    _whole(proof)
     if first in (0, second):
-        if proof or first_root != (EMPTY if first == 0 else second_root):
+        begins = first_root == (EMPTY if first == 0 else second_root)
+        if proof or not begins or (second == 0 and second_root != EMPTY):
             raise ProofError(f"the first {first} entries are not the ones that were signed")
         return
     steps = [first_root, *proof] if first & (first - 1) == 0 else list(proof)
@@ -133,6 +136,12 @@ def check_consistency(
         raise ProofError(f"the first {first} entries are not the ones that were signed")
     if new != second_root:
         raise ProofError(f"the {second} entries are not the ones that were signed")
+
+
+def _whole(proof: Sequence[bytes]) -> None:
+    """See that every step is a hash: cut elsewhere, the same bytes would be hashed the same."""
+    if any(len(step) != HASH_BYTES for step in proof):
+        raise ProofError(f"a step of the proof is no hash of {HASH_BYTES} bytes")
 
 
 def _climb(here: int, last: int, proof: Sequence[bytes]) -> Iterator[tuple[bytes, bool]]:

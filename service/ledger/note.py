@@ -6,7 +6,6 @@ one line a signature: an em dash, the signer's name, and base64 of key id (4 byt
 
 import re
 from base64 import b64decode, b64encode
-from binascii import Error as NotBase64
 from collections.abc import Iterable
 from dataclasses import dataclass
 from hashlib import sha256
@@ -18,7 +17,8 @@ ED25519 = b"\x01"
 """The algorithm's byte in a verifier key."""
 KEY_ID_BYTES, KEY_BYTES, SIGNATURE_BYTES = 4, 32, 64
 SIGNATURES_MAX = 100
-_NAME = re.compile(r"[^\s+]{1,200}")
+_NAME = re.compile(r"[^\s+\x00-\x1f\x7f\ud800-\udfff]{1,200}")
+_UNFIT = re.compile(r"[\x00-\x09\x0b-\x1f\ud800-\udfff]")
 _BEGIN = "— "
 _ID_DIGITS = 8
 
@@ -156,7 +156,7 @@ def _line(text: str, signer: Signer) -> str:
 def _parts(note: str) -> tuple[str, list[tuple[str, bytes]]]:
     """Give the text and each signature with the name it is under."""
     if _control(note):
-        raise NoteError("the note has a control character in it")
+        raise NoteError("the note has a control character in it, or half a character")
     body, parted, below = note.rpartition("\n\n")
     if not parted or not below.endswith("\n"):
         raise NoteError("the note has no signature below an empty line")
@@ -179,7 +179,7 @@ def _signature(line: str) -> tuple[str, bytes]:
 def _decoded(text: str, what: str) -> bytes:
     try:
         raw = b64decode(text, validate=True)
-    except NotBase64 as error:
+    except ValueError as error:
         raise NoteError(f"{what} is not base64") from error
     if b64encode(raw).decode() != text:
         raise NoteError(f"{what} is not written as base64 is")
@@ -187,4 +187,4 @@ def _decoded(text: str, what: str) -> bytes:
 
 
 def _control(text: str) -> bool:
-    return any(ord(c) < 0x20 and c != "\n" for c in text)
+    return _UNFIT.search(text) is not None

@@ -1,9 +1,11 @@
 """A database file for a module of tests; each test has a facility of its own in it."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
+from service.store.keyring import Keyring
 from service.store.store import Store
 from tests.store.record import new_facility, opened
 
@@ -20,3 +22,15 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 def facility(store: Store) -> str:
     """A facility with nothing on record."""
     return new_facility(store)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Where the keys are; not there yet."""
+    return tmp_path / "keys"
+
+
+@pytest.fixture
+def ring(folder: Path) -> Keyring:
+    """A keyring with nothing in it."""
+    return Keyring(folder)

@@ -1,0 +1,175 @@
+"""Sign the log, show and change the key that signs it, and be a witness of another's log."""
+
+import json
+import re
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+
+from service.commands.frame import FacilityOption, app, now, open_facility, settings
+from service.duties import keys
+from service.ledger.note import NoteError, Verifier
+from service.ledger.vouching import VouchingError, trusted_keys
+from service.ledger.witness import WitnessError
+from service.store.keyfiles import KeyringError
+from service.store.keyring import ForkError, Keyring
+from service.store.witnessing import create_witness
+from service.store.witnessing import witness as witnessed
+from service.terminal import FOUND_WRONG, console, ready, stop, write
+
+key = typer.Typer(no_args_is_help=True, help="The key that signs a facility's log.")
+witness = typer.Typer(no_args_is_help=True, help="Sign another's log if it only grew.")
+app.add_typer(key, name="key")
+app.add_typer(witness, name="witness")
+
+_STEP = re.compile(r"[0-9a-f]{64}")
+
+
+@app.command()
+def checkpoint(
+    out: Annotated[Path | None, typer.Option(help="File to write instead of printing.")] = None,
+    since: Annotated[
+        int | None, typer.Option(min=0, help="Entries that a witness signed last.")
+    ] = None,
+    proof: Annotated[
+        Path | None, typer.Option(help="File for the proof that the log goes on from those.")
+    ] = None,
+    facility: FacilityOption = None,
+) -> None:
+    """Sign the log as it stands; exit 1 if entries that were signed are lost or changed."""
+    if (since is None) != (proof is None) or (proof is not None and out is None):
+        stop("give --since, --proof and --out together: a proof is of one checkpoint, in a file")
+    for file in (out, proof):
+        if file is not None:
+            ready(file)
+    store, caller = open_facility(facility)
+    given = settings()
+    try:
+        signed = keys.sign_log(store, caller, Keyring(given.key_dir), given.label_url)
+        steps = keys.growth(store, caller, since, signed.state.size) if since is not None else []
+    except ForkError as error:
+        stop(str(error), FOUND_WRONG)
+    except (KeyringError, ValueError) as error:
+        stop(str(error))
+    if proof is not None:
+        write(proof, "".join(f"{step.hex()}\n" for step in steps).encode())
+    if out is None:
+        typer.echo(signed.note, nl=False)
+    else:
+        write(out, signed.note.encode())
+
+
+@key.command()
+def show(
+    pem: Annotated[bool, typer.Option("--pem", help="In PEM, for other tools.")] = False,
+    facility: FacilityOption = None,
+) -> None:
+    """Print the public key in force; the first time, make the key."""
+    _, caller = open_facility(facility)
+    given = settings()
+    try:
+        verifier = keys.public_key(caller, Keyring(given.key_dir), given.label_url)
+    except KeyringError as error:
+        stop(str(error))
+    typer.echo(_pem(verifier) if pem else verifier.vkey, nl=not pem)
+
+
+@key.command()
+def rotate(
+    reason: Annotated[str, typer.Option(help="Why, in a line of words; it is signed.")],
+    after_loss: Annotated[
+        bool, typer.Option("--after-loss", help="Entries that were signed are lost; say so.")
+    ] = False,
+    facility: FacilityOption = None,
+) -> None:
+    """Put a new key in force and print the note by which the old one vouches for it."""
+    store, caller = open_facility(facility)
+    keyring = Keyring(settings().key_dir)
+    try:
+        note = keys.change_key(store, caller, keyring, now(), reason=reason, after_loss=after_loss)
+    except ForkError as error:
+        stop(str(error), FOUND_WRONG)
+    except (KeyringError, VouchingError) as error:
+        stop(str(error))
+    typer.echo(note, nl=False)
+    console.print("Give this note to all who hold the public key; back the new key up.")
+
+
+@witness.command()
+def create(
+    name: Annotated[str, typer.Argument(help="Name of the witness, such as its host name.")],
+    out: Annotated[Path, typer.Option(help="File for its secret key; must not exist yet.")],
+) -> None:
+    """Make a witness's key, and print its public half to give to the log's keeper and readers."""
+    ready(out)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        typer.echo(create_witness(name, out).vkey)
+    except (NoteError, KeyringError, OSError) as error:
+        stop(str(error))
+    console.print(f"{out}: the secret key; keep it to yourself, and a copy apart", highlight=False)
+
+
+@witness.command()
+def sign(
+    checkpoint: Annotated[Path, typer.Argument(help="Checkpoint that the log signed.")],
+    log_key: Annotated[Path, typer.Option(help="File with the log's public key.")],
+    key: Annotated[Path, typer.Option(help="File with the witness's own secret key.")],
+    state: Annotated[Path, typer.Option(help="File where it keeps what it signed last.")],
+    proof: Annotated[
+        Path | None, typer.Option(help="Proof that the log goes on from what was signed last.")
+    ] = None,
+    vouching: Annotated[
+        list[Path] | None, typer.Option(help="Change of the log's key since; each in order.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option(help="File to write instead of printing.")] = None,
+) -> None:
+    """Sign a checkpoint if the log only grew since the last; opens no database. Exit 1 if not."""
+    if out is not None:
+        ready(out)
+    try:
+        trusted = Verifier.parse(_text(log_key))
+        in_force = trusted_keys(trusted, [_text(path) for path in vouching or ()])[-1]
+        steps = _proof(proof) if proof else []
+        note, last = witnessed(_text(checkpoint), [in_force], steps, key, state)
+    except WitnessError as error:
+        stop(f"not signed: {error}", FOUND_WRONG)
+    except (NoteError, VouchingError, KeyringError) as error:
+        stop(str(error))
+    if last is None:
+        console.print("The first of this log: there was nothing to compare it with.")
+    if out is None:
+        typer.echo(note, nl=False)
+    else:
+        write(out, note.encode())
+
+
+def _pem(verifier: Verifier) -> str:
+    public = Ed25519PublicKey.from_public_bytes(verifier.public_key)
+    return public.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo).decode()
+
+
+def _text(path: Path) -> str:
+    """Read a file to the letter, line ends too, or end the command."""
+    try:
+        return path.read_bytes().decode()
+    except OSError as error:
+        stop(f"{path} cannot be read: {error.strerror}")
+    except UnicodeDecodeError:
+        stop(f"{path} is no text: it was damaged on the way, or is another file")
+
+
+def _proof(path: Path) -> list[bytes]:
+    """Read a proof: a hash in hex a line, or the JSON that the interface answers with."""
+    text = _text(path)
+    try:
+        steps = json.loads(text)["proof"] if text.lstrip().startswith("{") else text.split()
+    except (ValueError, KeyError):
+        steps = [""]
+    whole = isinstance(steps, list)
+    if not whole or not all(isinstance(step, str) and _STEP.fullmatch(step) for step in steps):
+        stop(f"{path} is no proof: it has a hash of 64 hex digits a line, or is the answer in JSON")
+    return [bytes.fromhex(step) for step in steps]

@@ -1,0 +1,1 @@
+"""Tests of the ledger: tree, notes, checkpoints, leaves, changes of key, witnesses."""
