@@ -13,10 +13,11 @@ from uuid import UUID
 from sqlalchemy import Connection, and_, delete, select
 
 from service.custody.events import Amended, Entry, Labelled, Registered
+from service.custody.gathering import END, receipts_in, speaks_of
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.ledger.leaf import body, leaf_of
-from service.store.entries import END, Entries, chunks, receipts_in, speaks_of, to_row
+from service.store.entries import Entries, chunks, to_row
 from service.store.log import extend, head
 from service.store.projections import known, project, project_blank, violations_of
 from service.store.rows import insert_rows

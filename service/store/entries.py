@@ -3,30 +3,18 @@
 import json
 import threading
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from datetime import UTC, datetime
 from itertools import islice
 from typing import Any
 from uuid import UUID
 
 from sqlalchemy import Connection, Row, and_, select
 
-from service.custody.events import (
-    EVENT,
-    Amended,
-    Entry,
-    Happening,
-    Origin,
-    Received,
-    Unpacked,
-)
+from service.custody.events import EVENT, Amended, Entry, Origin
 from service.ledger.leaf import body
 from service.store.tables import RECORD
 
 CHUNK = 500
 """Values in one IN list, well below every database's limit."""
-
-END = datetime.max.replace(tzinfo=UTC)
-"""The end of what has none yet."""
 
 
 def chunks(values: Iterable[Any], size: int = CHUNK) -> Iterator[list[Any]]:
@@ -144,38 +132,3 @@ class Entries:
         if entry is None:
             entry = self.read[row.seq] = from_row(row)
         return entry
-
-
-def speaks_of(entry: Entry, original: Entry | None) -> Iterator[tuple[str, datetime, bool]]:
-    """Give every container an entry bears on, the time it speaks of, and whether it reaches inside.
-
-    An amendment bears on what the original named, at the original's time, and on what the
-    corrected event names, at its own.
-    """
-    event = entry.event
-    if not isinstance(event, Amended):
-        yield from _named(event, entry.at)
-        return
-    yield from _named(event, entry.at)
-    for other in (event.corrected, original.event if original else None):
-        if other is not None:
-            yield from _named(other, other.occurred_at)
-            if original is not None:
-                yield from _named(other, original.at)
-
-
-def _named(event: Happening, at: datetime) -> Iterator[tuple[str, datetime, bool]]:
-    """What an event names. It reaches what is inside a container that it moves or empties."""
-    for container in event.named():
-        emptied = isinstance(event, Unpacked) and not event.containers
-        yield container, at, emptied or container in event.containers
-
-
-def receipts_in(entry: Entry, original: Entry | None) -> set[str]:
-    """Give the consignments whose completed receipt an entry is, or amends."""
-    events: list[Happening | None] = [entry.event]
-    if isinstance(entry.event, Amended):
-        events = [entry.event.corrected, original.event if original else None]
-    return {
-        e.consignment for e in events if isinstance(e, Received) and e.complete and e.consignment
-    }

@@ -13,8 +13,9 @@ from uuid import UUID
 from sqlalchemy import Column, Connection, and_, or_, select
 
 from service.custody.events import Amended, Dispatched
+from service.custody.gathering import END
 from service.custody.history import History, fold
-from service.store.entries import END, Entries, chunks
+from service.store.entries import Entries, chunks
 from service.store.tables import CARRIED, CONSIGNED, NAMED, STAY
 
 RANGES = 100
