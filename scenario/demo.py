@@ -2,6 +2,7 @@
 
 import asyncio
 import gc
+import shutil
 import zipfile
 from collections import Counter
 from dataclasses import dataclass
@@ -110,6 +111,7 @@ def _make_room(out: Path, settings: Settings) -> None:
             raise DemoError(f"{database} holds the record of {', '.join(held)}: use another --out")
         for path in out.glob("custody.sqlite3*"):
             path.unlink()
+        shutil.rmtree(settings.key_dir, ignore_errors=True)  # they sign the record just removed
 
 
 async def _live(

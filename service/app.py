@@ -1,23 +1,51 @@
 """The application: the only place that joins settings, clock, store and doors."""
 
+import asyncio
+import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime
 
 from fastapi import FastAPI
+from fastapi.concurrency import run_in_threadpool
 
 from service.api import description, problems
 from service.api.description import DescribedApi
 from service.api.doors import House
-from service.api.guard import BodyCap, SafeHeaders
+from service.api.guard import BodyCap, Room, SafeHeaders
 from service.api.routers import ROUTERS
+from service.custody.words import Role
+from service.duties import evidence
+from service.duties.access import BusyError, Caller, UnwritableError
+from service.duties.evidence import Keeping, KeyringError
 from service.settings import Settings
+from service.store.keyring import Keyring
 from service.store.store import Store
+
+LOOK_S = 3_600
+"""How often it is seen to that every log was signed within a day."""
+
+_log = logging.getLogger("custody")
 
 
 def utc_now() -> datetime:
     """Give the time."""
     return datetime.now(UTC)
+
+
+async def _sign_daily(keeping: Keeping, clock: Callable[[], datetime]) -> None:
+    """Have every log that grew signed once a day, asked or not."""
+    while True:
+        await asyncio.sleep(LOOK_S)
+        await run_in_threadpool(_sign_all, keeping, clock())
+
+
+def _sign_all(keeping: Keeping, now: datetime) -> None:
+    for facility in keeping.store.facilities():
+        try:
+            evidence.sign_daily(keeping, Caller(facility, "daily", Role.ADMINISTRATOR), now)
+        except (KeyringError, BusyError, UnwritableError) as error:
+            _log.error("the log of %s was not signed: %s", facility, error)
 
 
 def create_app(
@@ -31,10 +59,15 @@ def create_app(
     elsewhere, so there are none.
     """
     kept = store or Store(settings.database_url)
+    keeping = Keeping(kept, Keyring(settings.key_dir), settings.label_url)
+    if store is None:
+        kept.database.claim()
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
+        signing = asyncio.create_task(_sign_daily(keeping, clock))
         yield
+        signing.cancel()
         if store is None:
             kept.close()
 
@@ -49,7 +82,8 @@ def create_app(
         lifespan=life,
         redirect_slashes=False,
     )
-    app.state.house = House(kept, clock, settings.label_url)
+    app.state.house = House(keeping, clock)
+    app.add_middleware(Room, requests_max=settings.requests_max, otherwise=problems.full_up)
     app.add_middleware(BodyCap, bytes_max=settings.body_bytes_max)
     app.add_middleware(SafeHeaders)
     problems.install(app, [*app.routes, *(r for router in ROUTERS for r in router.routes)])

@@ -19,6 +19,8 @@ class Settings(BaseSettings):
     """The address that printed codes open; at most 20 characters after ``https://``."""
     body_bytes_max: int = Field(default=2_000_000, gt=0)
     """The largest request body."""
+    requests_max: int = Field(default=200, gt=0)
+    """Requests served at a time; beyond that a sender is told to come again."""
     host: str = "127.0.0.1"
     port: int = Field(default=8000, gt=0, lt=65_536)
     tls_certificate: FilePath | None = None

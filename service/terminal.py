@@ -1,9 +1,11 @@
 """What the command line says and writes: sentences, times, lines and files."""
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import NoReturn
+from typing import BinaryIO, NoReturn
 from uuid import UUID
 
 import typer
@@ -50,6 +52,23 @@ def ready(out: Path) -> None:
     held = next(p for p in (out, *out.absolute().parents) if p.exists())
     if out.is_dir() or (held != out and not held.is_dir()) or not os.access(held, os.W_OK):
         stop(f"{out} cannot be written: {held} is no place for it")
+
+
+@contextmanager
+def written(out: Path) -> Iterator[BinaryIO]:
+    """A file that has its name once it is whole, and not before; or the command ends."""
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        part = out.with_name(f".{out.name}.part")
+        try:
+            with part.open("wb") as file:
+                yield file
+            part.replace(out)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as error:
+        stop(f"{out} cannot be written: {error.strerror}")
+    typer.echo(f"{out}: {out.stat().st_size:,} bytes")
 
 
 def write(out: Path, content: bytes) -> None:

@@ -13,25 +13,39 @@ from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from service.api.bodies import parse
 from service.duties.access import Caller, Store, sign_in
+from service.duties.evidence import Keeping
 
 
 @dataclass(frozen=True, slots=True)
 class House:
     """What the application was made with."""
 
-    store: Store
+    keeping: Keeping
     clock: Callable[[], datetime]
-    label_url: str
+
+    @property
+    def store(self) -> Store:
+        """The store."""
+        return self.keeping.store
 
 
 @dataclass(frozen=True, slots=True)
 class Call:
     """One request of a known caller, at one moment throughout."""
 
-    store: Store
+    keeping: Keeping
     caller: Caller
     now: datetime
-    label_url: str
+
+    @property
+    def store(self) -> Store:
+        """The store."""
+        return self.keeping.store
+
+    @property
+    def label_url(self) -> str:
+        """The address that printed codes open."""
+        return self.keeping.label_url
 
 
 _BEARER = HTTPBearer(
@@ -59,7 +73,7 @@ def known_caller(
     if caller is None:
         told = 'Bearer error="invalid_token"'
         raise _unknown("the token is unknown, has expired or was revoked", told)
-    return Call(here.store, caller, now, here.label_url)
+    return Call(here.keeping, caller, now)
 
 
 def _unknown(detail: str, challenge: str) -> HTTPException:

@@ -29,18 +29,16 @@ class PeriodAsked(BaseModel):
 
 
 class Streamed(StreamingResponse):
-    """A document sent as it is made; its source is closed however the sending ends.
+    """A file sent as it is made; its source is closed however the sending ends.
 
     The first part is made before anything is sent, so that what cannot begin is told as a problem.
     """
 
-    media_type = exchange.MEDIA_TYPE
-
-    def __init__(self, parts: exchange.Parts, name: str) -> None:
+    def __init__(self, parts: exchange.Parts, name: str, media_type: str) -> None:
         self._parts = parts
         begun = chain([next(parts)], parts)
-        shown = f'attachment; filename="{name}.jsonld"'
-        super().__init__(begun, headers={"Content-Disposition": shown})
+        shown = f'attachment; filename="{name}"'
+        super().__init__(begun, media_type=media_type, headers={"Content-Disposition": shown})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send it."""
@@ -72,4 +70,4 @@ def exported(call: Known, asked: Annotated[PeriodAsked, Query()]) -> Streamed:
     except exchange.PeriodError as error:
         raise UnfitError(str(error)) from error
     days = "-".join(f"{at:%Y%m%dT%H%M%SZ}" for at in period)
-    return Streamed(parts, f"custody-{call.caller.facility}-{days}")
+    return Streamed(parts, f"custody-{call.caller.facility}-{days}.jsonld", exchange.MEDIA_TYPE)

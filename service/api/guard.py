@@ -1,10 +1,14 @@
-"""What stands around every answer: headers that browsers heed, and a cap on request bodies.
+"""What stands around every answer: headers that browsers heed, and caps on bodies and requests.
 
 Plain ASGI, so that nothing is held in memory twice and streamed answers stay streamed.
 """
 
+from collections.abc import Callable
+
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 SAFE_HEADERS = {
@@ -69,3 +73,32 @@ class BodyCap:
         return HTTPException(
             413, f"the body is larger than {self._bytes_max} bytes: send fewer events at a time"
         )
+
+
+class Room:
+    """Takes so many requests at a time; who comes beyond that is told to come again, at once.
+
+    Nobody waits unseen: a queue without end would only put off the refusal, and take memory.
+    """
+
+    def __init__(
+        self, app: ASGIApp, requests_max: int, otherwise: Callable[[Request], Response]
+    ) -> None:
+        self._app = app
+        self._most = requests_max
+        self._otherwise = otherwise
+        self._inside = 0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one connection."""
+        if scope["type"] != "http" or scope["path"] == "/health":
+            await self._app(scope, receive, send)
+            return
+        if self._inside >= self._most:
+            await self._otherwise(Request(scope))(scope, receive, send)
+            return
+        self._inside += 1
+        try:
+            await self._app(scope, receive, send)
+        finally:
+            self._inside -= 1

@@ -1,5 +1,6 @@
 """The quarter's manifest, in the form that is asked for."""
 
+from tempfile import TemporaryFile
 from typing import Annotated
 
 from fastapi import APIRouter, Header, Path, Response
@@ -8,16 +9,17 @@ from service.api.doors import Call, Known
 from service.api.epcis import CONTENT, Streamed
 from service.api.negotiation import preferred
 from service.api.problems import UnfitError, documented
-from service.duties import exchange, officer
+from service.duties import evidence, exchange, officer
 from service.duties.access import MAY_READ_ALL, demand
 from service.manifests.quarter import QuarterError
 
+BUNDLE = "application/zip"
 FORMS: dict[str, officer.Form] = {
-    "application/zip": "zip",
     "application/pdf": "pdf",
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
     "text/csv": "csv",
 }
+SENT_AT_ONCE = 1 << 20
 _FILE = {"schema": {"type": "string", "format": "binary"}}
 
 router = APIRouter(prefix="/v1/manifests", tags=["manifests"])
@@ -31,9 +33,9 @@ router = APIRouter(prefix="/v1/manifests", tags=["manifests"])
     responses={
         200: {
             "description": "The manifest",
-            "content": dict.fromkeys(FORMS, _FILE) | CONTENT,
+            "content": dict.fromkeys((BUNDLE, *FORMS), _FILE) | CONTENT,
         },
-        **documented(403, 406, 422),
+        **documented(403, 406, 422, 503),
     },
 )
 def fetch(
@@ -43,28 +45,32 @@ def fetch(
     ],
     accept: Annotated[str, Header()] = "application/zip",
 ) -> Response:
-    """Give all of it as a ZIP archive, or one paper: PDF, spreadsheet or CSV.
+    """Give all of it with what proves it as a ZIP archive, or one paper: PDF, spreadsheet or CSV.
 
-    Or what happened in the quarter, as a document of GS1 EPCIS 2.0 events in JSON-LD. For officers
-    and inspectors. The quarter is of the facility's own calendar.
+    Or what happened in the quarter, as a document of GS1 EPCIS 2.0 events in JSON-LD. The archive
+    is checked with `custody verify`, or by hand as a text in it says. For officers and inspectors.
+    The quarter is of the facility's own calendar.
     """
     demand(call.caller, MAY_READ_ALL, "the manifest")
-    media = preferred(accept, (*FORMS, exchange.MEDIA_TYPE))
+    media = preferred(accept, (BUNDLE, *FORMS, exchange.MEDIA_TYPE))
     file = f"custody-{call.caller.facility}-{quarter}"
-    if media == exchange.MEDIA_TYPE:
-        return _events(call, quarter, file)
-    form = FORMS[media]
     try:
-        paper = officer.paper(call.store, call.caller, quarter, form, call.now)
-    except ValueError as error:
+        if media == BUNDLE:
+            return Streamed(_bundle(call, quarter), f"{file}.zip", media)
+        if media == exchange.MEDIA_TYPE:
+            parts = exchange.quarter(call.store, call.caller, quarter, call.now, call.label_url)
+            return Streamed(parts, f"{file}.jsonld", media)
+        paper = officer.paper(call.store, call.caller, quarter, FORMS[media], call.now)
+    except QuarterError as error:
         raise UnfitError(str(error)) from error
-    name = f'attachment; filename="{file}.{form}"'
+    name = f'attachment; filename="{file}.{FORMS[media]}"'
     return Response(paper, media_type=media, headers={"Content-Disposition": name})
 
 
-def _events(call: Call, quarter: str, file: str) -> Response:
-    try:
-        parts = exchange.quarter(call.store, call.caller, quarter, call.now, call.label_url)
-    except QuarterError as error:
-        raise UnfitError(str(error)) from error
-    return Streamed(parts, file)
+def _bundle(call: Call, quarter: str) -> exchange.Parts:
+    """Make the bundle in a file, and give it out part by part."""
+    with TemporaryFile() as file:
+        evidence.bundle(call.keeping, call.caller, quarter, call.now, file)
+        file.seek(0)
+        while part := file.read(SENT_AT_ONCE):
+            yield part

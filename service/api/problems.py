@@ -14,7 +14,14 @@ from starlette.routing import BaseRoute, Match
 
 from service.api.guard import SAFE_HEADERS
 from service.custody.identifiers import MalformedIdError
-from service.duties.access import BusyError, NoSetupError, NotAllowedError
+from service.duties.access import (
+    BusyError,
+    NoSetupError,
+    NotAllowedError,
+    UnusableError,
+    UnwritableError,
+)
+from service.duties.evidence import BundleError, KeyringError
 from service.duties.lookup import NotFoundError
 from service.duties.record import TooManyError
 from service.duties.wording import in_words
@@ -33,6 +40,7 @@ KINDS: dict[int, tuple[str, str]] = {
     422: ("unfit", "What was sent cannot stand as written."),
     500: ("fault", "The service failed; the fault is in its log."),
     503: ("busy", "The service cannot answer now; try again."),
+    507: ("no-room", "The disk is full; nothing was recorded."),
 }
 """The name and title of each kind of problem; ``type`` is ``/problems/`` and the name."""
 
@@ -113,19 +121,35 @@ def install(app: FastAPI, routes: Sequence[BaseRoute]) -> None:
         return problem(request, 500, "nothing was changed that was not acknowledged")
 
     def busy(request: Request, error: Any) -> Response:
-        answer = problem(request, 503, str(error))
-        answer.headers["Retry-After"] = str(RETRY_AFTER_S)
-        return answer
+        return _later(request, 503, str(error))
+
+    def unwritable(request: Request, error: Any) -> Response:
+        return _later(request, 507 if error.full else 503, str(error))
 
     app.add_exception_handler(HTTPException, http)
     app.add_exception_handler(RequestValidationError, unfit_as_sent)
     app.add_exception_handler(UnfitError, unfit_as_sent)
     app.add_exception_handler(BusyError, busy)
     app.add_exception_handler(NoSetupError, busy)
+    app.add_exception_handler(UnusableError, busy)
+    app.add_exception_handler(UnwritableError, unwritable)
+    app.add_exception_handler(KeyringError, busy)
+    app.add_exception_handler(BundleError, busy)
     app.add_exception_handler(Exception, fault)
     _plain(app, 422, (MalformedIdError, TooManyError))
     _plain(app, 403, (NotAllowedError,))
     _plain(app, 404, (NotFoundError,))
+
+
+def full_up(request: Request) -> Response:
+    """Tell a sender that too many are being served."""
+    return _later(request, 503, "too many requests at a time: send the same again in a moment")
+
+
+def _later(request: Request, status: int, detail: str) -> Response:
+    answer = problem(request, status, detail)
+    answer.headers["Retry-After"] = str(RETRY_AFTER_S)
+    return answer
 
 
 def _plain(app: FastAPI, status: int, errors: Iterable[type[Exception]]) -> None:

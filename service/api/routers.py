@@ -5,6 +5,7 @@ from service.api import (
     containers,
     epcis,
     events,
+    evidence,
     health,
     labels,
     manifests,
@@ -21,6 +22,7 @@ ROUTERS = (
     regimes.router,
     manifests.router,
     epcis.router,
+    evidence.router,
     health.router,
 )
 """In the order in which the description shows them."""

@@ -9,13 +9,12 @@ import typer
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from service.commands.frame import FacilityOption, app, now, open_facility, settings
-from service.duties import keys
+from service.commands.frame import FacilityOption, app, keeping_of, now, open_facility
+from service.duties import evidence
+from service.duties.evidence import ForkError, KeyringError
 from service.ledger.note import NoteError, Verifier
 from service.ledger.vouching import VouchingError, trusted_keys
 from service.ledger.witness import WitnessError
-from service.store.keyfiles import KeyringError
-from service.store.keyring import ForkError, Keyring
 from service.store.witnessing import create_witness
 from service.store.witnessing import witness as witnessed
 from service.terminal import FOUND_WRONG, console, ready, stop, write
@@ -46,10 +45,12 @@ def checkpoint(
         if file is not None:
             ready(file)
     store, caller = open_facility(facility)
-    given = settings()
+    keeping = keeping_of(store)
     try:
-        signed = keys.sign_log(store, caller, Keyring(given.key_dir), given.label_url)
-        steps = keys.growth(store, caller, since, signed.state.size) if since is not None else []
+        signed = evidence.sign_log(keeping, caller, now())
+        steps = (
+            evidence.growth(keeping, caller, since, signed.state.size) if since is not None else []
+        )
     except ForkError as error:
         stop(str(error), FOUND_WRONG)
     except (KeyringError, ValueError) as error:
@@ -68,10 +69,9 @@ def show(
     facility: FacilityOption = None,
 ) -> None:
     """Print the public key in force; the first time, make the key."""
-    _, caller = open_facility(facility)
-    given = settings()
+    store, caller = open_facility(facility)
     try:
-        verifier = keys.public_key(caller, Keyring(given.key_dir), given.label_url)
+        verifier = evidence.public_key(keeping_of(store), caller)
     except KeyringError as error:
         stop(str(error))
     typer.echo(_pem(verifier) if pem else verifier.vkey, nl=not pem)
@@ -87,9 +87,10 @@ def rotate(
 ) -> None:
     """Put a new key in force and print the note by which the old one vouches for it."""
     store, caller = open_facility(facility)
-    keyring = Keyring(settings().key_dir)
     try:
-        note = keys.change_key(store, caller, keyring, now(), reason=reason, after_loss=after_loss)
+        note = evidence.change_key(
+            keeping_of(store), caller, now(), reason=reason, after_loss=after_loss
+        )
     except ForkError as error:
         stop(str(error), FOUND_WRONG)
     except (KeyringError, VouchingError) as error:

@@ -9,8 +9,10 @@ from pydantic import ValidationError
 from typer.core import TyperGroup
 
 from service.custody.words import Role
-from service.duties.access import BusyError, Caller, UnusableError
+from service.duties.access import BusyError, Caller, UnusableError, UnwritableError
+from service.duties.evidence import Keeping
 from service.settings import Settings
+from service.store.keyring import Keyring
 from service.store.store import Store
 from service.terminal import stop
 
@@ -30,7 +32,7 @@ class _Custody(TyperGroup):
         try:
             with _at_end:
                 return super().invoke(ctx)
-        except (BusyError, UnusableError) as error:
+        except (BusyError, UnusableError, UnwritableError) as error:
             stop(str(error))
 
 
@@ -64,6 +66,12 @@ def now() -> datetime:
 def open_store() -> Store:
     """Open the store; it is closed when the command ends."""
     return _at_end.enter_context(closing(Store(settings().database_url)))
+
+
+def keeping_of(store: Store) -> Keeping:
+    """Give the store with the keys that the settings name."""
+    given = settings()
+    return Keeping(store, Keyring(given.key_dir), given.label_url)
 
 
 def open_facility(facility: str | None) -> tuple[Store, Caller]:

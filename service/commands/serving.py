@@ -46,7 +46,9 @@ def demo(
     serve: Annotated[bool, typer.Option(help="Serve the record afterwards.")] = True,
 ) -> None:
     """Live through a quarter at an invented hospital: record, find, print, account, serve."""
-    made = Settings(database_url=f"sqlite:///{out / 'custody.sqlite3'}")
+    made = Settings(
+        database_url=f"sqlite:///{out / 'custody.sqlite3'}", key_dir=out / "custody-keys"
+    )
     try:
         found_all = run_demo(made, Plan(out, seed, per_day), console)
     except (DemoError, OSError) as error:

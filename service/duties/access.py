@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from service.custody.words import Role
-from service.store.database import BusyError, UnusableError
+from service.store.database import BusyError, UnusableError, UnwritableError
 from service.store.store import Client as Caller
 from service.store.store import NoSetupError, Store
 
@@ -65,6 +65,7 @@ __all__ = [
     "NotAllowedError",
     "Store",
     "UnusableError",
+    "UnwritableError",
     "demand",
     "sign_in",
 ]

@@ -2,28 +2,31 @@
 
 import secrets
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import chain
 from typing import Literal
 
 from pydantic import TypeAdapter, ValidationError
+from sqlalchemy import Connection
 
 from service.custody.fields import Name
+from service.custody.history import History
 from service.custody.site import Site
 from service.custody.words import Role
 from service.duties.access import MAY_READ_ALL, Caller, demand
 from service.duties.lookup import NotFoundError, regime, regime_ids
-from service.manifests.archive import archive
 from service.manifests.figures import QuarterFigures, figures
 from service.manifests.pdf import pdf
 from service.manifests.quarter import Quarter
 from service.manifests.tables import single_csv
 from service.manifests.xlsx import xlsx
 from service.store import queries
+from service.store.evidence import last_recorded_at
 from service.store.store import Client, Store
 
-Form = Literal["zip", "pdf", "xlsx", "csv"]
-_WRITERS = {"zip": archive, "pdf": pdf, "xlsx": xlsx, "csv": single_csv}
+Form = Literal["pdf", "xlsx", "csv"]
+_WRITERS = {"pdf": pdf, "xlsx": xlsx, "csv": single_csv}
 TOKEN_BYTES = 32
 ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
 _NAME: TypeAdapter[str] = TypeAdapter(Name)
@@ -96,6 +99,20 @@ def rebuild(store: Store, caller: Caller) -> Iterator[tuple[int, int]]:
     return store.rebuild(caller.facility)
 
 
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """A quarter's figures and what of the record they rest on.
+
+    Attributes:
+        containers: Every container that was looked at.
+        rests_on: The leaf numbers of the entries that were.
+    """
+
+    figures: QuarterFigures
+    containers: set[str]
+    rests_on: set[int]
+
+
 def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterFigures:
     """Reckon the figures of a quarter, such as ``2026-Q3``, from the record alone.
 
@@ -104,25 +121,50 @@ def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterF
         NotAllowedError: the caller may not read the whole record.
     """
     demand(caller, MAY_READ_ALL, "the manifest")
-    quarter = Quarter.parse(name)
-    facility = caller.facility
     with store.reading() as connection:
-        rules = store.rules_in(connection, facility)
-        start, end = quarter.start(rules.site.zone), quarter.end(rules.site.zone)
-        return figures(
-            queries.histories_until(connection, facility, end, start),
-            rules,
-            quarter,
-            now=now,
-            amendments=queries.entries_of_kind(
-                connection, facility, ["amended"], start, now + timedelta.resolution
-            ),
-            incidents=queries.entries_of_kind(
-                connection, facility, ["spilled", "notified"], start, end
-            ),
-        )
+        return reckon(store, connection, caller.facility, name, now).figures
+
+
+def reckon(
+    store: Store, connection: Connection, facility: str, name: str, now: datetime
+) -> Reckoned:
+    """Reckon a quarter within a reading that is already open.
+
+    A finished quarter is reckoned at its end or at the last entry, whichever is later: as long as
+    nothing is recorded, it comes out the same whenever it is asked for.
+
+    Raises:
+        QuarterError: the name is not that of a quarter.
+    """
+    quarter = Quarter.parse(name)
+    rules = store.rules_in(connection, facility)
+    start, end = quarter.start(rules.site.zone), quarter.end(rules.site.zone)
+    if now >= end:
+        now = max(end, last_recorded_at(connection, facility) or end)
+    rests_on: set[int] = set()
+    looked_at: set[str] = set()
+
+    def histories() -> Iterator[History]:
+        for history in queries.histories_until(connection, facility, end, start, rests_on):
+            looked_at.add(history.container)
+            yield history
+
+    amendments = queries.entries_of_kind(
+        connection, facility, ["amended"], start, now + timedelta.resolution
+    )
+    incidents = queries.entries_of_kind(connection, facility, ["spilled", "notified"], start, end)
+    reckoned = figures(
+        histories(),
+        rules,
+        quarter,
+        now=now,
+        amendments=list(amendments.values()),
+        incidents=incidents.values(),
+    )
+    rests_on |= amendments.keys() | incidents.keys()
+    return Reckoned(reckoned, looked_at, {seq - 1 for seq in rests_on})
 
 
 def paper(store: Store, caller: Caller, name: str, form: Form, now: datetime) -> bytes:
-    """Give the manifest of a quarter as a file: PDF, spreadsheet, CSV or all of it as a ZIP."""
+    """Give the manifest of a quarter as one paper: PDF, spreadsheet or CSV."""
     return _WRITERS[form](manifest(store, caller, name, now))

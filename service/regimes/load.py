@@ -15,7 +15,7 @@ from service.custody.regime import Regime
 from service.regimes.checks import TABLES, findings
 from service.regimes.places import Loc, Problem, RegimeError, line_of, written
 
-__all__ = ["RegimeError", "assemble", "available", "load"]
+__all__ = ["RegimeError", "assemble", "available", "files", "load"]
 
 BUNDLED = Path(__file__).parent
 
@@ -65,6 +65,17 @@ def assemble(regime_id: str, directory: Path = BUNDLED) -> Regime:
     joined["source"] = {k: v for one in family for k, v in one.source.items()}
     joined["site_facts"] = {k: v for one in family for k, v in one.site_facts.items()}
     return regime.model_copy(update=joined)
+
+
+def files(regime_id: str, directory: Path = BUNDLED) -> dict[str, bytes]:
+    """Give the files of a regime and of those it adds to, by name.
+
+    Raises:
+        RegimeError: as ``assemble``.
+    """
+    regime, parents = _load(directory / f"{regime_id}.toml", ())
+    names = [f"{one.id}.toml" for one in (regime, *parents)]
+    return {name: (directory / name).read_bytes() for name in names}
 
 
 def _load(path: Path, below: tuple[str, ...]) -> tuple[Regime, tuple[Regime, ...]]:

@@ -39,6 +39,10 @@ class BusyError(RuntimeError):
 class UnwritableError(RuntimeError):
     """The disk is full or fails: nothing was recorded, and what was recorded can still be read."""
 
+    def __init__(self, said: str, *, full: bool = False) -> None:
+        super().__init__(said)
+        self.full = full
+
 
 @contextmanager
 def _or_busy() -> Iterator[None]:
@@ -50,7 +54,7 @@ def _or_busy() -> Iterator[None]:
             raise BusyError("the database is busy: try again in a moment") from error
         why = getattr(error.orig, "sqlite_errorname", "").split("_")[:2]
         if why == ["SQLITE", "FULL"]:
-            raise UnwritableError("the disk is full: nothing was recorded") from error
+            raise UnwritableError("the disk is full: nothing was recorded", full=True) from error
         if why in _FAULTY_DISK:
             raise UnwritableError("the disk cannot be written: nothing was recorded") from error
         raise

@@ -1,18 +1,18 @@
 """What a manifest is proved with: leaves, what the quarter rests on, signed checkpoints."""
 
 import json
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Row, and_, func, select
 
-from service.custody.events import Origin
+from service.custody.events import EVENT, Origin
 from service.custody.site import Site
 from service.ledger.leaf import SiteVersion, leaf_of, setup_leaf
 from service.store.entries import chunks
 from service.store.log import STREAMED
-from service.store.tables import CHECKPOINT, RECORD, SETUP
+from service.store.tables import CHECKPOINT, NAMED, RECORD, SETUP
 
 
 def leaves(
@@ -71,10 +71,29 @@ def _version(row: Row[Any]) -> SiteVersion:
 
 
 def recorded_from(connection: Connection, facility: str, at: datetime, size: int) -> int:
-    """Give the number of the first entry taken in at or after the instant, or the log's size."""
+    """Give the number of the first leaf taken in at or after the instant, or the log's size."""
     wanted = and_(RECORD.c.facility == facility, RECORD.c.recorded_at >= at)
     first = connection.execute(select(func.min(RECORD.c.seq)).where(wanted)).scalar()
-    return size if first is None else first - 1
+    numbers = [size] if first is None else [first - 1]
+    setups = select(func.min(SETUP.c.number)).where(
+        SETUP.c.facility == facility, SETUP.c.recorded_at >= at
+    )
+    numbers += [n for n in connection.execute(setups).scalars() if n is not None]
+    return min(numbers)
+
+
+def named_from(connection: Connection, facility: str, first: int) -> set[str]:
+    """Give every container that an entry from that number on names itself."""
+    amended = and_(RECORD.c.facility == facility, RECORD.c.seq > first, RECORD.c.kind == "amended")
+    told = connection.execute(select(RECORD.c.seq, RECORD.c.body).where(amended)).all()
+    asked = select(NAMED.c.container, NAMED.c.seq).where(
+        NAMED.c.facility == facility, NAMED.c.seq > first
+    )
+    corrections = {row.seq for row in told}  # their index rows name what the original named, too
+    found = {row.container for row in connection.execute(asked) if row.seq not in corrections}
+    for row in told:
+        found.update(EVENT.validate_json(row.body).named())
+    return found
 
 
 def last_recorded_at(connection: Connection, facility: str) -> datetime | None:
@@ -95,21 +114,17 @@ def checkpoints(connection: Connection, facility: str, below: int) -> list[tuple
     return [(size, note) for size, note in connection.execute(ordered)]
 
 
+def last_signed(connection: Connection, facility: str) -> tuple[int, datetime] | None:
+    """Give the size last signed, and when."""
+    asked = select(CHECKPOINT.c.size, CHECKPOINT.c.signed_at).where(
+        CHECKPOINT.c.facility == facility
+    )
+    row = connection.execute(asked.order_by(CHECKPOINT.c.signed_at.desc()).limit(1)).first()
+    return (row.size, row.signed_at) if row else None
+
+
 def number_of(connection: Connection, facility: str, event_id: str) -> int | None:
     """Give the number of an event's leaf, or None if there is no such event."""
     asked = select(RECORD.c.seq).where(RECORD.c.facility == facility, RECORD.c.id == event_id)
     seq = connection.execute(asked).scalar()
     return None if seq is None else seq - 1
-
-
-def numbers_of_kind(
-    connection: Connection, facility: str, kinds: Iterable[str], span: tuple[datetime, datetime]
-) -> set[int]:
-    """Give the leaf numbers of entries of some kinds that happened in a span."""
-    asked = select(RECORD.c.seq).where(
-        RECORD.c.facility == facility,
-        RECORD.c.kind.in_(list(kinds)),
-        RECORD.c.at >= span[0],
-        RECORD.c.at < span[1],
-    )
-    return {seq - 1 for seq in connection.execute(asked).scalars()}

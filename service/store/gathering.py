@@ -16,7 +16,7 @@ from service.custody.events import Amended, Dispatched
 from service.custody.gathering import END
 from service.custody.history import History, fold
 from service.store.entries import Entries, chunks
-from service.store.tables import CARRIED, CONSIGNED, NAMED, STAY
+from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, STAY
 
 RANGES = 100
 """Parents asked for in one query."""
@@ -25,9 +25,16 @@ Span = tuple[datetime, datetime]
 
 
 def histories(
-    connection: Connection, facility: str, reader: Entries, containers: Collection[str]
+    connection: Connection,
+    facility: str,
+    reader: Entries,
+    containers: Collection[str],
+    rests_on: set[int] | None = None,
 ) -> dict[str, History]:
-    """Fold each container from all that bears on it."""
+    """Fold each container from all that bears on it.
+
+    The numbers of the entries that the histories rest on are added to ``rests_on``.
+    """
     gathering = _Gathering(connection, facility, reader, containers)
     folded: dict[str, History] = {}
     waiting = set(containers)
@@ -37,7 +44,54 @@ def histories(
             entries = reader.by_seq(gathering.seqs[container])
             folded[container] = fold(container, entries.values())
         waiting = gathering.lacking([folded[container] for container in waiting])
+    if rests_on is not None:
+        rests_on.update(*gathering.seqs.values())
     return folded
+
+
+def older_bearing_on(
+    connection: Connection, facility: str, until: int, containers: Collection[str]
+) -> set[int]:
+    """Give the leaf numbers below ``until`` of the entries that the containers' histories rest on.
+
+    Of a cart's old trips one is enough: that it carries is all there is to say of it.
+    """
+    reader = Entries(connection, facility)
+    carrying = _carrying(connection, facility, containers)
+    seqs: set[int] = set()
+    for chunk in chunks(sorted(set(containers) - carrying)):
+        histories(connection, facility, Entries(connection, facility), chunk, seqs)
+    for chunk in chunks(sorted(carrying)):
+        trips = select(NAMED.c.container, NAMED.c.seq).where(
+            NAMED.c.facility == facility,
+            NAMED.c.container.in_(chunk),
+            NAMED.c.seq <= until,
+            NAMED.c.reaches.is_(False),
+        )
+        seqs |= _one_each(reader, connection.execute(trips.order_by(NAMED.c.seq.desc())))
+    return {seq - 1 for seq in seqs if seq <= until}
+
+
+def _carrying(connection: Connection, facility: str, containers: Collection[str]) -> set[str]:
+    c, found = CONTAINER.c, set()
+    for chunk in chunks(containers):
+        asked = select(c.container).where(
+            c.facility == facility, c.container.in_(chunk), c.state == "carrying"
+        )
+        found |= set(connection.execute(asked).scalars())
+    return found
+
+
+def _one_each(reader: Entries, trips: Iterable[Any]) -> set[int]:
+    """The latest trip of each cart that nobody took back."""
+    found: dict[str, int] = {}
+    for row in trips:
+        if row.container in found:
+            continue
+        [entry] = reader.by_seq([row.seq]).values()
+        if not isinstance(entry.event, Amended) and not reader.amending([entry.event.id]):
+            found[row.container] = row.seq
+    return set(found.values())
 
 
 class _Gathering:

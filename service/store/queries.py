@@ -172,12 +172,17 @@ def cargo(
 
 
 def histories_until(
-    connection: Connection, facility: str, until: datetime, open_since: datetime
+    connection: Connection,
+    facility: str,
+    until: datetime,
+    open_since: datetime,
+    rests_on: set[int] | None = None,
 ) -> Iterator[History]:
     """Fold every container sealed before ``until`` that was not closed before ``open_since``.
 
     Containers that were never registered but to which something happened are among them, and so
-    are those sealed later or closed earlier of which something was wrong in between.
+    are those sealed later or closed earlier of which something was wrong in between. The numbers
+    of the entries that they rest on are added to ``rests_on``.
     """
     c, v = CONTAINER.c, VIOLATION.c
     wrong = select(v.container).where(
@@ -196,13 +201,13 @@ def histories_until(
     ids = list(connection.execute(by_time).scalars())
     for low in range(0, len(ids), HISTORY_CHUNK):
         some, reader = ids[low : low + HISTORY_CHUNK], Entries(connection, facility)
-        yield from histories(connection, facility, reader, some).values()
+        yield from histories(connection, facility, reader, some, rests_on).values()
 
 
 def entries_of_kind(
     connection: Connection, facility: str, kinds: Sequence[str], from_at: datetime, until: datetime
-) -> list[Entry]:
-    """Give the entries of some kinds that happened in a period, in order of happening."""
+) -> dict[int, Entry]:
+    """Give the entries of some kinds that happened in a period by number, as they happened."""
     wanted = and_(
         RECORD.c.facility == facility,
         RECORD.c.kind.in_(kinds),
@@ -210,7 +215,7 @@ def entries_of_kind(
         RECORD.c.at < until,
     )
     rows = connection.execute(select(RECORD).where(wanted).order_by(RECORD.c.at, RECORD.c.id))
-    return [from_row(row) for row in rows]
+    return {row.seq: from_row(row) for row in rows}
 
 
 _FACTS = [k for k in (kind.model_fields["kind"].default for kind in KINDS) if k != "amended"]

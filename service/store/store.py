@@ -23,6 +23,7 @@ from service.store.log import LogView, extend, head
 from service.store.projections import known, project
 from service.store.tables import (
     CARRIED,
+    CHECKPOINT,
     CLIENT,
     CONSIGNED,
     CONTAINER,
@@ -226,6 +227,23 @@ class Store:
         """The facility's log as it stands, throughout."""
         with self.reading() as connection:
             yield LogView(connection, facility)
+
+    def keep_checkpoint(
+        self, facility: str, size: int, signed_by: str, note: str, at: datetime
+    ) -> None:
+        """Keep a signed state of the log; the same again changes nothing."""
+        c = CHECKPOINT.c
+        same = and_(c.facility == facility, c.size == size, c.signed_by == signed_by)
+        with self.reading() as connection:
+            if connection.execute(select(c.size).where(same)).first():
+                return
+        with self.database.writing(facility) as connection:
+            if not connection.execute(select(c.size).where(same)).first():
+                connection.execute(
+                    insert(CHECKPOINT).values(
+                        facility=facility, size=size, signed_by=signed_by, note=note, signed_at=at
+                    )
+                )
 
     def known_ids(self, facility: str, containers: Iterable[str]) -> set[str]:
         """Give those of the ids that are in use."""
