@@ -10,6 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.routing import BaseRoute, Match
 
 from service.api.guard import SAFE_HEADERS
@@ -120,6 +121,9 @@ def install(app: FastAPI, routes: Sequence[BaseRoute]) -> None:
     def fault(request: Request, _: Any) -> Response:
         return problem(request, 500, "nothing was changed that was not acknowledged")
 
+    def hung_up(request: Request, _: Any) -> Response:
+        return problem(request, 400, "the sender hung up before all of it had come")
+
     def busy(request: Request, error: Any) -> Response:
         return _later(request, 503, str(error))
 
@@ -135,6 +139,7 @@ def install(app: FastAPI, routes: Sequence[BaseRoute]) -> None:
     app.add_exception_handler(UnwritableError, unwritable)
     app.add_exception_handler(KeyringError, busy)
     app.add_exception_handler(BundleError, busy)
+    app.add_exception_handler(ClientDisconnect, hung_up)
     app.add_exception_handler(Exception, fault)
     _plain(app, 422, (MalformedIdError, TooManyError))
     _plain(app, 403, (NotAllowedError,))

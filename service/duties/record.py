@@ -67,8 +67,12 @@ def record_events(
 
 
 def _opened_by(outcome: Outcome, now: datetime) -> Outcome:
-    """Leave out what will only open later: it is not a finding yet."""
-    found = tuple(v for v in outcome.violations if v.opened_at <= now)
+    """Leave out what will only open later: it is not a finding yet.
+
+    A copy that was let in a moment before the one recorded is told the same as that one.
+    """
+    then = max(now, outcome.recorded_at or now)
+    found = tuple(v for v in outcome.violations if v.opened_at <= then)
     return replace(outcome, violations=found)
 
 

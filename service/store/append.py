@@ -26,12 +26,13 @@ from service.store.tables import CARRIED, CONSIGNED, NAMED, RECORD, STAY
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one submitted event."""
+    """What became of one submitted event; ``recorded_at`` is when it was first taken in."""
 
     id: UUID | None
     outcome: Literal["recorded", "repeated", "refused"]
     reason: str = ""
     violations: tuple[Violation, ...] = ()
+    recorded_at: datetime | None = None
 
 
 def append(
@@ -245,6 +246,8 @@ def _with_violations(
     """
     if outcome.id is None or outcome.outcome == "refused":
         return outcome
-    event = on_record[outcome.id].event
+    entry = on_record[outcome.id]
+    event = entry.event
     shown = event.supersedes if isinstance(event, Amended) else event.id
-    return replace(outcome, violations=tuple(v for v in found if shown in v.evidence))
+    told = tuple(v for v in found if shown in v.evidence)
+    return replace(outcome, violations=told, recorded_at=entry.recorded_at)

@@ -1,6 +1,5 @@
 """Open the database: engine, safe settings, migrations, and one writer at a time."""
 
-import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -70,8 +69,9 @@ def _or_unusable() -> Iterator[None]:
         yield
     except ImportError as error:
         raise UnusableError(f"the database's driver is not installed: {error.name}") from error
-    except (SQLAlchemyError, CommandError) as error:
-        why = getattr(error, "orig", None) or error
+    except (SQLAlchemyError, CommandError, UnwritableError) as error:
+        cause = error.__cause__ if isinstance(error, UnwritableError) else error
+        why = getattr(cause, "orig", None) or error
         raise UnusableError(f"the database cannot be opened: {why}") from error
 
 
@@ -121,7 +121,7 @@ class Database:
         """
         with _or_busy(), self._turn, self._engine.connect() as plain:
             options = {"custody_writing": True}
-            with _put_aside_if_broken(plain), plain.execution_options(**options).begin():
+            with plain.execution_options(**options).begin():
                 if not self._sqlite:
                     plain.exec_driver_sql(f"SET LOCAL lock_timeout = '{BUSY_S}s'")
                     for name in sorted(what):
@@ -150,12 +150,10 @@ class Database:
 
     def migrate(self) -> None:
         """Bring the schema to the present version; data stay."""
-        config = Config()
-        config.set_main_option("script_location", str(MIGRATIONS))
-        newest = ScriptDirectory.from_config(config).get_current_head()
+        config = _config()
         with _or_unusable():
             with self.reading() as connection:
-                if MigrationContext.configure(connection).get_current_revision() == newest:
+                if revision(connection) == newest_revision():
                     return
             self.claim()
             with self.writing("the schema") as connection:
@@ -170,15 +168,26 @@ class Database:
             self._claim = None
 
 
-@contextmanager
-def _put_aside_if_broken(connection: Connection) -> Iterator[None]:
-    """After a fault of the disk the next writer opens the file anew."""
-    try:
-        yield
-    except DBAPIError as error:
-        if isinstance(error.orig, sqlite3.OperationalError):
-            connection.invalidate()
-        raise
+def revision(connection: Connection) -> str | None:
+    """Give the version of the schema that a database has, or None if it has none."""
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+def newest_revision() -> str | None:
+    """Give the version of the schema that this program works with."""
+    return ScriptDirectory.from_config(_config()).get_current_head()
+
+
+def is_older(version: str | None) -> bool:
+    """Say whether this program can bring a schema of that version up to its own."""
+    known = ScriptDirectory.from_config(_config()).walk_revisions()
+    return version != newest_revision() and version in {each.revision for each in known}
+
+
+def _config() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    return config
 
 
 def _make_safe(engine: Engine) -> None:
