@@ -18,6 +18,7 @@ from rich.table import Table
 from scenario.hospital import load_site
 from scenario.quarter import Quarter, simulate
 from service.app import create_app
+from service.bundles.verify import verify
 from service.custody.words import Role
 from service.duties import officer
 from service.duties.access import Caller
@@ -27,6 +28,7 @@ from service.store.store import Store
 QUARTER = "2026-Q3"
 TOKEN_DAYS = 3650
 PAGE = 1_000
+BUNDLE = "manifest.zip"
 LABEL_STOCKS = {"labels-sheet.pdf": "a4-8", "labels-roll.pdf": "roll-100x50-203"}
 LABELS_EACH = 24
 SINGLE = {".pdf": "manifest.pdf", ".xlsx": "manifest.xlsx"}
@@ -133,13 +135,14 @@ async def _live(
         found = await _found(hands)
         exact = _compare(Counter(quarter.truth), found, console) and not refused
         files = await _write_papers(hands, quarter, plan.out, console)
-    summary = _summary(quarter, found, files, (exact, refused))
+    proved = _verify(plan.out / BUNDLE, console)
+    summary = _summary(quarter, found, files, (exact, refused), proved)
     (plan.out / "summary.txt").write_text(summary, encoding="utf-8")
     console.print(summary, highlight=False, soft_wrap=True)
     console.print("Tokens of this demonstration (Authorization: Bearer ...):")
     for role, token in tokens.items():
         console.print(f"  {role:14} {token}", highlight=False)
-    return exact
+    return exact and proved.failed == 0
 
 
 async def _record(hands: Hands, quarter: Quarter, console: Console) -> int:
@@ -204,11 +207,36 @@ async def _write_papers(hands: Hands, quarter: Quarter, out: Path, console: Cons
             pdf = await hands.post("/v1/labels/filled", {"containers": some, "stock": stock})
             files.append(_save(out / name, pdf.content))
         whole = await hands.get(f"/v1/manifests/{QUARTER}", accept="application/zip")
-        files.append(_save(out / "manifest.zip", whole.content))
-        with zipfile.ZipFile(out / "manifest.zip") as bundle:
+        files.append(_save(out / BUNDLE, whole.content))
+        key = await hands.get("/v1/checkpoint/key", accept="text/plain")
+        files.append(_save(out / "log.vkey", key.content))
+        with zipfile.ZipFile(out / BUNDLE) as bundle:
             inside = [Path(name) for name in bundle.namelist() if Path(name).suffix in SINGLE]
             files += (_save(out / SINGLE[p.suffix], bundle.read(str(p))) for p in inside)
     return files
+
+
+@dataclass(frozen=True, slots=True)
+class Proved:
+    """How many checks of the bundle held, failed, or could not be made."""
+
+    held: int
+    failed: int
+    unmade: int
+
+    def __str__(self) -> str:
+        return f"{self.held} checks hold, {self.failed} fail, {self.unmade} could not be made"
+
+
+def _verify(bundle: Path, console: Console) -> Proved:
+    """Check the bundle as an inspector would, from its bytes alone; print what does not hold."""
+    counted: Counter[bool | None] = Counter()
+    with console.status("verifying the bundle"), bundle.open("rb") as file:
+        for check in verify(file):
+            counted[check.holds] += 1
+            if not check.holds:
+                console.print(f"{check.name}: {check.said}", highlight=False)
+    return Proved(counted[True], counted[False], counted[None])
 
 
 def _save(path: Path, content: bytes) -> Path:
@@ -221,6 +249,7 @@ def _summary(
     found: Counter[tuple[str, str]],
     files: list[Path],
     result: tuple[bool, int],
+    proved: Proved,
 ) -> str:
     exact, refused = result
     story = quarter.planned[0]
@@ -230,6 +259,7 @@ def _summary(
         f"{found.total():,} violations found, {len(quarter.planned):,} faults were planted: "
         + ("all found, none in error." if exact else "NOT the same, see the table."),
         f"One of them: {story.story} ({story.code}, container {story.container})",
+        f"{BUNDLE}, checked from its bytes alone: {proved}.",
         "Files: " + ", ".join(str(f) for f in files),
     ]
     return "\n".join(lines) + "\n"

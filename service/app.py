@@ -12,7 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from service.api import description, problems
 from service.api.description import DescribedApi
 from service.api.doors import House
-from service.api.guard import BodyCap, Room, SafeHeaders
+from service.api.guard import Announced, BodyCap, Room, SafeHeaders
 from service.api.routers import ROUTERS
 from service.custody.words import Role
 from service.duties import evidence
@@ -22,6 +22,7 @@ from service.settings import Settings
 from service.store.keyring import Keyring
 from service.store.store import Store
 
+BRING_EVENTS = frozenset({"/v1/events"})
 LOOK_S = 3_600
 """How often it is seen to that every log was signed within a day."""
 
@@ -37,7 +38,10 @@ async def _sign_daily(keeping: Keeping, clock: Callable[[], datetime]) -> None:
     """Have every log that grew signed once a day, asked or not."""
     while True:
         await asyncio.sleep(LOOK_S)
-        await run_in_threadpool(_sign_all, keeping, clock())
+        try:
+            await run_in_threadpool(_sign_all, keeping, clock())
+        except Exception:  # or it would never be signed again, and nobody would know
+            _log.exception("the logs were not signed; it is tried again in %s s", LOOK_S)
 
 
 def _sign_all(keeping: Keeping, now: datetime) -> None:
@@ -83,6 +87,7 @@ def create_app(
         redirect_slashes=False,
     )
     app.state.house = House(keeping, clock)
+    app.add_middleware(Announced, paths=BRING_EVENTS, expected=kept.expected)
     app.add_middleware(Room, requests_max=settings.requests_max, otherwise=problems.full_up)
     app.add_middleware(BodyCap, bytes_max=settings.body_bytes_max)
     app.add_middleware(SafeHeaders)

@@ -4,7 +4,9 @@ import ast
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -92,6 +94,14 @@ def test_the_top_level_is_the_plan() -> None:
     assert {name for name in top if not name.startswith(".")} <= allowed
 
 
+def _commands(group: Any, before: str) -> Iterator[str]:
+    """Every command as it is typed, those of groups behind the group's name."""
+    for command in group.registered_commands:
+        yield before + (command.name or command.callback.__name__).rstrip("_").replace("_", "-")
+    for inner in group.registered_groups:
+        yield from _commands(inner.typer_instance, f"{before}{inner.name} ")
+
+
 def test_every_code_every_kind_and_every_command_is_documented() -> None:
     """The docs name each violation, each kind of event, each regime and each command."""
     from service.cli import app
@@ -101,13 +111,10 @@ def test_every_code_every_kind_and_every_command_is_documented() -> None:
 
     docs = "\n".join(p.read_text(encoding="utf-8") for p in (ROOT / "docs").rglob("*.md"))
     docs += (ROOT / "README.md").read_text(encoding="utf-8")
-    commands = [
-        c.name or c.callback.__name__  # type: ignore[union-attr]
-        for c in app.registered_commands
-    ]
+    commands = list(_commands(app, ""))
     words = [f"`{code.value}`" for code in Code]
     words += [f"`{kind.model_fields['kind'].default}`" for kind in KINDS]
-    words += [f"`custody {name.rstrip('_')}" for name in commands]
+    words += [f"`custody {name}" for name in commands]
     words += [f"`{regime}`" for regime in available()]
 
     assert [word for word in words if word not in docs] == []

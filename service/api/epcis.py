@@ -1,11 +1,13 @@
 """The record of a period as EPCIS 2.0 events, sent as it is read."""
 
+from contextlib import suppress
 from itertools import chain
 from typing import Annotated
 
 from fastapi import APIRouter, Query
 from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
+from starlette.requests import ClientDisconnect
 from starlette.types import Receive, Scope, Send
 
 from service.api.doors import Known
@@ -43,7 +45,8 @@ class Streamed(StreamingResponse):
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send it."""
         try:
-            await super().__call__(scope, receive, send)
+            with suppress(ClientDisconnect):  # nobody is left to be told
+                await super().__call__(scope, receive, send)
         finally:
             self._parts.close()  # ends a reading, if a client hung up before it ended itself
 

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from fastapi import APIRouter, Query
 from fastapi.responses import PlainTextResponse
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, ConfigDict, Field
 
 from service.api.doors import Known
 from service.api.problems import UnfitError, documented
@@ -112,6 +112,8 @@ def inclusion(call: Known, event_id: UUID, size: Size | None = None) -> Inclusio
 
 class GrowthAsked(BaseModel):
     """Two sizes of the log."""
+
+    model_config = ConfigDict(extra="forbid")
 
     first: int = Field(ge=0, le=2**62, description="Entries of the earlier checkpoint.")
     second: int = Field(ge=0, le=2**62, description="Entries of the later one.")

@@ -190,6 +190,13 @@ _EPCIS = {
     },
 }
 _COUNT = {"code": "packing.overfilled", "severity": "unsafe", "opened": 3, "standing": 1}
+_LEAF = (
+    f'{{"event":{{"actor":"badge-4471","containers":["{BAG}"],'
+    '"id":"019f1a50-0000-7000-8000-000000000005","kind":"stored",'
+    '"occurred_at":"2026-07-01T03:10:00Z","store":"chilled-store"},'
+    '"recorded_at":"2026-07-01T03:10:09Z"}'
+)
+_LEAF_HASH = "99d7212e9c328e8171c56eb91c30b00cfce2dcec242a0011e2a6a02fcfbfff97"
 
 ANSWERS: dict[str, Any] = {
     "health": {"status": "ok", "database": "answers"},
@@ -221,6 +228,14 @@ ANSWERS: dict[str, Any] = {
         "holding": [{**_ROW, **_LIMIT}],
     },
     "read_site": _SITE,
+    "prove_inclusion": {
+        "number": 1,
+        "leaf": _LEAF,
+        "size": 2,
+        "root": "e4711ab24e21cedcf224660722457400f812d5e254401e0d92f5cc9515b39cdc",
+        "proof": ["50d858e0985ecc7f60418aaf0cc5ab587f42c2570a884095a9e8ccacd0f6545c"],
+    },
+    "prove_consistency": {"first": 1, "second": 2, "proof": [_LEAF_HASH]},
     "fetch_manifest": _EPCIS,
     "export_epcis": _EPCIS,
 }

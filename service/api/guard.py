@@ -4,6 +4,7 @@ Plain ASGI, so that nothing is held in memory twice and streamed answers stay st
 """
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
@@ -102,3 +103,36 @@ class Room:
             await self._app(scope, receive, send)
         finally:
             self._inside -= 1
+
+
+class Announced:
+    """Announces a request that brings events as soon as all of it has come.
+
+    Then those that came together can be committed together. One whose body trickles in is not
+    waited for.
+    """
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        paths: frozenset[str],
+        expected: Callable[[], AbstractContextManager[None]],
+    ) -> None:
+        self._app = app
+        self._paths = paths
+        self._expected = expected
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one connection."""
+        brings = scope["type"] == "http" and scope["method"] == "POST"
+        if not brings or scope["path"] not in self._paths:
+            await self._app(scope, receive, send)
+            return
+        begun = [await receive()]
+
+        async def receive_on() -> Message:
+            return begun.pop() if begun else await receive()
+
+        whole = begun[0]["type"] == "http.request" and not begun[0].get("more_body")
+        with self._expected() if whole else nullcontext():
+            await self._app(scope, receive_on, send)

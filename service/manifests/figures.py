@@ -181,7 +181,7 @@ def figures(
         amendments=amendments_of(amendments, period, {x.container for x in lines}),
         incidents=incidents_of([*incidents, *amendments], period),
         returns=quarter.due_on(rules.regime),
-        keep=_keep(rules, quarter.last_day),
+        keep=keep(rules, quarter.last_day),
         lines=lines,
     )
 
@@ -246,7 +246,8 @@ def _steps(treatments: Sequence[Treatment]) -> dict[Step, tuple[Amount, int]]:
     return {step: (done[step], cycles[step]) for step in done}
 
 
-def _keep(rules: Rules, day: date) -> tuple[tuple[RetentionRule, date], ...]:
+def keep(rules: Rules, day: date) -> tuple[tuple[RetentionRule, date], ...]:
+    """Give the rules by which a record of that day is kept, each with the day until which."""
     return tuple(
         (row, until)
         for row in rules.regime.retention

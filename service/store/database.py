@@ -27,6 +27,10 @@ CACHE_KIB = 65_536
 """Pages of the database that a connection keeps at hand; SQLite's own default is 2 MB."""
 
 
+KEPT_OPEN = 40
+"""Connections kept for the next request: opening one costs more than most requests do."""
+
+
 class UnusableError(RuntimeError):
     """The database cannot be opened: its address is wrong, or it is none of ours."""
 
@@ -82,7 +86,9 @@ class Database:
         with _or_unusable():
             address = make_url(url)
             self._sqlite = address.get_backend_name() == "sqlite"
-            self._engine = create_engine(url)
+            # Requests are bounded, connections are not: a thread may hold one and need another, and
+            # a bound on them would have all wait for each other.
+            self._engine = create_engine(url, pool_size=KEPT_OPEN, max_overflow=-1)
         self.file = Path(address.database) if self._sqlite and address.database else None
         if self._sqlite:
             _make_safe(self._engine)
@@ -150,15 +156,13 @@ class Database:
 
     def migrate(self) -> None:
         """Bring the schema to the present version; data stay."""
-        config = _config()
         with _or_unusable():
             with self.reading() as connection:
                 if revision(connection) == newest_revision():
                     return
             self.claim()
             with self.writing("the schema") as connection:
-                config.attributes["connection"] = connection
-                command.upgrade(config, "head")
+                upgrade(connection)
 
     def close(self) -> None:
         """Give all connections back, and let another process write."""
@@ -166,6 +170,13 @@ class Database:
         if self._claim is not None:
             self._claim.release()
             self._claim = None
+
+
+def upgrade(connection: Connection) -> None:
+    """Bring the schema to the present version within a transaction that is open."""
+    config = _config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
 
 
 def revision(connection: Connection) -> str | None:

@@ -15,6 +15,11 @@ from service.store.log import STREAMED
 from service.store.tables import CHECKPOINT, NAMED, RECORD, SETUP
 
 
+def facilities(connection: Connection) -> list[str]:
+    """Give the ids of the facilities that were set up."""
+    return sorted(connection.execute(select(SETUP.c.facility).distinct()).scalars())
+
+
 def leaves(
     connection: Connection, facility: str, first: int, until: int
 ) -> Iterator[tuple[int, bytes]]:

@@ -100,7 +100,7 @@ def destroy(path: Path) -> None:
             file.write(b"\0" * path.stat().st_size)
             os.fsync(file.fileno())
         path.unlink()
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
     except OSError as error:
         raise KeyringError(f"the old key {path} cannot be removed: {error.strerror}") from error
 
@@ -114,7 +114,7 @@ def private_folder(folder: Path) -> None:
     try:
         if not folder.exists():
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            _sync_folder(folder.parent)
+            sync_folder(folder.parent)
         _demand_ours(folder, folder.stat(), stat.S_ISDIR, "a folder", "700")
     except OSError as error:
         raise KeyringError(f"the folder {folder} cannot be used: {error.strerror}") from error
@@ -147,10 +147,11 @@ def _write(path: Path, text: str, place: Callable[[str, Path], None]) -> None:
         place(beside, path)
     finally:
         Path(beside).unlink(missing_ok=True)
-    _sync_folder(path.parent)
+    sync_folder(path.parent)
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
+    """Have the names in a folder on disk."""
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(handle)

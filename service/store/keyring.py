@@ -74,10 +74,18 @@ class Keyring:
             KeyringError: the key is not ours alone, damaged or missing.
             BusyError: another process holds the keys.
         """
-        if not self._folder.exists():
+        if not (self._folder / facility).exists():
             return KeyHistory()
         with self._held(facility) as keys:
             return KeyHistory() if keys.untouched else keys.history(keys.in_force())
+
+    def last(self, facility: str) -> Checkpoint | None:
+        """Give the largest state signed since the log last began anew; errors as ``vkeys``."""
+        if not (self._folder / facility).exists():
+            return None
+        with self._held(facility) as keys:
+            found = None if keys.untouched else keys.last(keys.in_force())
+        return found.state if found else None
 
     def sign(self, facility: str, checkpoint: Checkpoint, grown: Grown) -> str:
         """Sign a checkpoint of the log; what is given out was kept on disk first.

@@ -7,7 +7,7 @@ held it would each go on from it, and the log would fork.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, insert, select, tuple_, update
+from sqlalchemy import Connection, and_, insert, or_, select, update
 
 from service.ledger.merkle import (
     EMPTY,
@@ -139,6 +139,7 @@ class LogView:
 
     def read(self, nodes: Sequence[Node]) -> Mapping[Node, bytes]:
         """Give hashes of nodes; those of the present peaks are in the head, read already."""
+        n = NODE.c
         found = dict(zip(peaks(self.size), self._head.peaks, strict=True))
         leaves = [number for level, number in nodes if level == 0]
         above = [node for node in nodes if node[0] and node not in found]
@@ -148,11 +149,12 @@ class LogView:
             )
             found |= {(0, row.number): bytes(row.hash) for row in self._connection.execute(asked)}
         if above:
-            key = tuple_(NODE.c.level, NODE.c.number)
-            wanted = select(NODE.c.level, NODE.c.number, NODE.c.hash).where(
-                NODE.c.facility == self._facility, key.in_(above)
+            # Each by its whole key: an IN of pairs would have SQLite read every node there is.
+            each = (
+                and_(n.facility == self._facility, n.level == level, n.number == number)
+                for level, number in above
             )
-            rows = self._connection.execute(wanted)
+            rows = self._connection.execute(select(n.level, n.number, n.hash).where(or_(*each)))
             found |= {(row.level, row.number): bytes(row.hash) for row in rows}
         return found
 

@@ -2,10 +2,23 @@
 
 from collections.abc import Callable, Iterator
 
-from sqlalchemy import Connection, MetaData, Table, and_, delete, except_, select, text
+from sqlalchemy import (
+    Connection,
+    Label,
+    MetaData,
+    Table,
+    and_,
+    delete,
+    except_,
+    func,
+    select,
+    type_coerce,
+)
+from sqlalchemy.types import NullType
 
 from service.custody.rules import Rules
 from service.store.append import index
+from service.store.database import CACHE_KIB
 from service.store.entries import Entries, from_row
 from service.store.log import head
 from service.store.projections import project
@@ -42,44 +55,62 @@ def _reindex(connection: Connection, facility: str, low: int, high: int) -> set[
 
 
 def differences(
-    connection: Connection,
-    rules: dict[str, Rules],
-    told: Callable[[str, int, int], None],
-) -> Iterator[tuple[str, str]]:
-    """Give (facility, what differs) of the projections from what the record gives now.
+    connection: Connection, facility: str, rules: Rules, told: Callable[[int, int], None]
+) -> list[str]:
+    """Say where a facility's projections are not what its record gives.
 
-    They are derived into temporary tables of the same names, which stand before the real ones
-    while the connection has them: nothing that is kept is written or locked. The connection is
-    not to be used again.
+    They are derived into temporary tables of the same names (see ``beside``).
     """
-    real, beside = _apart(connection)
-    for facility, of_facility in rules.items():
-        for done, whole in refold(connection, facility, of_facility):
-            told(facility, done, whole)
-        for table in PROJECTIONS:
-            kept, derived = (tables[table.name] for tables in (real, beside))
-            for said, one, other in (
-                ("is not what the record gives", kept, derived),
-                ("is missing or other", derived, kept),
-            ):
-                rows = _only_in(connection, facility, one, other)
-                yield from ((facility, f"{_named(table, row)} {said}") for row in rows)
-
-
-def _apart(connection: Connection) -> tuple[dict[str, Table], dict[str, Table]]:
-    """Make the temporary tables; give the real ones and these, each by a name of its own."""
-    sqlite = connection.dialect.name == "sqlite"
-    if sqlite:
-        connection.exec_driver_sql("PRAGMA temp.cache_size=-65536")
-    where = "main" if sqlite else connection.execute(text("SELECT current_schema()")).scalar()
-    real, beside = MetaData(), MetaData()
+    for done, whole in refold(connection, facility, rules):
+        told(done, whole)
+    said: list[str] = []
     for table in PROJECTIONS:
-        table.to_metadata(real, schema=where)
-        table.to_metadata(beside, schema="temp" if sqlite else "pg_temp")
-    beside.create_all(connection, checkfirst=False)
-    return ({t.name: t for t in made.tables.values()} for made in (real, beside))  # type: ignore[return-value]
+        kept = table.to_metadata(MetaData(), schema=_schemas(connection)[0])
+        here = _only_in(connection, facility, kept, table)
+        derived = _only_in(connection, facility, table, kept)
+        for key in sorted(here | derived, key=str):
+            what = f"{table.name} of {' '.join(map(str, key))}"
+            if key not in here:
+                said.append(f"{what}: the row is missing")
+            elif key not in derived:
+                said.append(f"{what}: the record does not give this row")
+            else:
+                said.append(f"{what}: the row is other than the record gives")
+    return said
 
 
-def _only_in(connection: Connection, facility: str, one: Table, other: Table) -> list[object]:
-    here, there = (select(*_raw(t)).where(t.c.facility == facility) for t in (one, other))
-    return list(connection.execute(except_(here, there).limit(NAMED_MOST)))
+def beside(connection: Connection) -> None:
+    """Make temporary tables that stand before the projections on this connection, empty.
+
+    What writes the projections then writes these: nothing that is kept is changed or locked. The
+    connection ends with its block, and goes back to no pool.
+    """
+    connection.detach()
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql(f"PRAGMA temp.cache_size=-{CACHE_KIB}")
+    made = MetaData()
+    for table in PROJECTIONS:
+        table.to_metadata(made, schema=_schemas(connection)[1])
+    made.create_all(connection, checkfirst=False)
+
+
+def _schemas(connection: Connection) -> tuple[str, str]:
+    """Where the tables are, and where temporary ones are made."""
+    if connection.dialect.name == "sqlite":
+        return "main", "temp"
+    return str(connection.execute(select(func.current_schema())).scalar()), "pg_temp"
+
+
+def _only_in(
+    connection: Connection, facility: str, one: Table, other: Table
+) -> set[tuple[object, ...]]:
+    """Give the keys of rows, as they are stored, that one table has and the other has not."""
+    here, there = (select(*_stored(t)).where(t.c.facility == facility) for t in (one, other))
+    keys = [column.name for column in one.primary_key if column.name != "facility"]
+    rows = except_(here, there).order_by(*keys).limit(NAMED_MOST)
+    return {tuple(row._mapping[name] for name in keys) for row in connection.execute(rows)}
+
+
+def _stored(table: Table) -> list[Label[None]]:
+    """The columns without conversion: a damaged one may not be of its type any more."""
+    return [type_coerce(column, NullType()).label(column.name) for column in table.columns]

@@ -2,13 +2,13 @@
 
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, delete, func, insert, select, update
+from sqlalchemy import Connection, and_, func, insert, select, update
 
 from service.custody.events import Entry
 from service.custody.rules import Rules
@@ -16,28 +16,20 @@ from service.custody.site import Site
 from service.custody.words import Role
 from service.ledger.leaf import SiteVersion, canonical, setup_leaf, site_kept
 from service.regimes.load import assemble
-from service.store.append import Outcome, append, index
+from service.store.append import Outcome, append
 from service.store.database import Database
-from service.store.entries import Entries, Recent, from_row
+from service.store.entries import Entries, Recent
 from service.store.log import LogView, extend, head
-from service.store.projections import known, project
+from service.store.projections import known
+from service.store.refolding import refold
 from service.store.tables import (
-    CARRIED,
     CHECKPOINT,
     CLIENT,
-    CONSIGNED,
-    CONTAINER,
-    NAMED,
-    RECORD,
     SECRET,
     SETUP,
-    STAY,
-    VIOLATION,
 )
 from service.store.writer import Job, Writer
 
-PROJECTIONS = (NAMED, CONSIGNED, CONTAINER, STAY, CARRIED, VIOLATION)
-REBUILD_CHUNK = 1_000
 RECENT_ENTRIES = 20_000
 """Parsed entries kept at hand: what most scans are about was scanned in the last few days."""
 
@@ -199,6 +191,10 @@ class Store:
         """Record entries, together with what others want recorded; on return they are on disk."""
         return self._writer.submit(facility, entries).result()
 
+    def expected(self) -> AbstractContextManager[None]:
+        """A block within which entries are appended: a commit may wait for them."""
+        return self._writer.expected()
+
     def _together(self, jobs: Sequence[Job]) -> list[list[Outcome]]:
         """Record the entries of all jobs in one transaction, those of a facility in one go."""
         self.database.claim()
@@ -257,27 +253,7 @@ class Store:
         """
         self.database.claim()
         with self.database.writing(facility) as connection:
-            rules = self.rules_in(connection, facility)
-            for table in PROJECTIONS:
-                connection.execute(delete(table).where(table.c.facility == facility))
-            size = head(connection, facility).size
-            touched: dict[str, None] = {}  # in order of first mention: a cart's trips are read once
-            for low in range(0, size, REBUILD_CHUNK):
-                found = _reindex(connection, facility, low, low + REBUILD_CHUNK)
-                touched.update(dict.fromkeys(sorted(found)))
-                yield min(low + REBUILD_CHUNK, size), 2 * size
-            containers = list(touched)
-            for low in range(0, len(containers), REBUILD_CHUNK):
-                chunk = containers[low : low + REBUILD_CHUNK]
-                project(connection, facility, rules, Entries(connection, facility), chunk)
-                yield size + size * (low + len(chunk)) // len(containers), 2 * size
-
-
-def _reindex(connection: Connection, facility: str, low: int, high: int) -> set[str]:
-    chunk = and_(RECORD.c.facility == facility, RECORD.c.seq > low, RECORD.c.seq <= high)
-    rows = connection.execute(select(RECORD).where(chunk).order_by(RECORD.c.seq)).all()
-    reader = Entries(connection, facility)
-    return index(connection, facility, reader, [(row.seq, from_row(row)) for row in rows])
+            yield from refold(connection, facility, self.rules_in(connection, facility))
 
 
 def _hash(token: str) -> str:

@@ -1,13 +1,17 @@
 """One thread writes for the whole process: what waits is committed together, then answered.
 
-There is no timer: whoever comes alone is served at once, and what comes while a commit is on its
-way to the disk goes with the next one. A sender that hangs up loses its answer, nothing else.
+There is no timer: whoever comes alone is served at once. What comes while a commit is on its way
+to the disk goes with the next one; that waits until no more are on their way than are there, so
+that requests which came together go together. A sender that hangs up loses its answer, nothing
+else.
 """
 
 import threading
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 
 from service.custody.events import Entry
@@ -16,6 +20,9 @@ from service.store.database import BusyError, UnusableError, UnwritableError
 
 TOGETHER = 2_000
 """Entries in one commit, as a rule: what comes first must not wait for all that came after."""
+
+PATIENCE_S = 0.05
+"""The longest a commit waits for what is on its way, should that be held up."""
 
 WAITING_MAX = 20_000
 """Entries that may wait; beyond that a sender is told to come again."""
@@ -29,6 +36,15 @@ class Job:
     entries: Sequence[Entry]
     outcomes: "Future[list[Outcome]]" = field(default_factory=Future)
 
+
+@dataclass(slots=True)
+class _Notice:
+    """That a request is on its way to the writer, until it has arrived or come to nothing."""
+
+    arrived: bool = False
+
+
+_NOTICE: ContextVar[_Notice | None] = ContextVar("notice", default=None)
 
 Commit = Callable[[Sequence[Job]], list[list[Outcome]]]
 """Records all jobs in one transaction, or none; on return they are on disk."""
@@ -45,10 +61,30 @@ class Writer:
         self._commit = commit
         self._waiting: deque[Job] = deque()
         self._entries = 0
+        self._coming = 0
         self._turn = threading.Condition()
         self._thread: threading.Thread | None = None
-        self._closed = False
         self.commits = 0
+
+    @contextmanager
+    def expected(self) -> Iterator[None]:
+        """What is submitted from within this block is on its way: a commit may wait for it."""
+        notice = _Notice()
+        token = _NOTICE.set(notice)
+        with self._turn:
+            self._coming += 1
+        try:
+            yield
+        finally:
+            _NOTICE.reset(token)
+            with self._turn:
+                self._arrived(notice)
+
+    def _arrived(self, notice: "_Notice | None") -> None:
+        if notice is not None and not notice.arrived:
+            notice.arrived = True
+            self._coming -= 1
+            self._turn.notify()
 
     def submit(self, facility: str, entries: Sequence[Entry]) -> "Future[list[Outcome]]":
         """Have entries recorded; the future is done once they are on disk.
@@ -62,6 +98,7 @@ class Writer:
                 raise BusyError("too much is waiting to be recorded: send the same again")
             self._waiting.append(job)
             self._entries += len(entries)
+            self._arrived(_NOTICE.get())
             if self._thread is None:
                 self._thread = threading.Thread(target=self._run, name="writer", daemon=True)
                 self._thread.start()
@@ -71,11 +108,10 @@ class Writer:
     def close(self) -> None:
         """Commit what waits, and end the thread; a job that comes later starts another."""
         with self._turn:
-            thread, self._thread, self._closed = self._thread, None, True
-            self._turn.notify()
+            thread, self._thread = self._thread, None
+            self._turn.notify_all()
         if thread is not None:
             thread.join()
-        self._closed = False
 
     def _run(self) -> None:
         while jobs := self._next():
@@ -85,11 +121,19 @@ class Writer:
         """Wait for jobs and take as many as go together; none when all is done and closed."""
         taken: list[Job] = []
         with self._turn:
-            self._turn.wait_for(lambda: self._waiting or self._closed)
+            self._turn.wait_for(lambda: self._waiting or self._closed())
+            self._turn.wait_for(self._enough, timeout=PATIENCE_S)
             while self._waiting and (not taken or _entries(taken) < TOGETHER):
                 taken.append(self._waiting.popleft())
             self._entries -= _entries(taken)
         return taken
+
+    def _enough(self) -> bool:
+        here = len(self._waiting)
+        return self._closed() or here >= self._coming or self._entries >= TOGETHER
+
+    def _closed(self) -> bool:
+        return self._thread is not threading.current_thread()
 
     def _serve(self, jobs: Sequence[Job]) -> None:
         """Commit jobs together; where that fails by the fault of one, each has its own try."""

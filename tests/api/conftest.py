@@ -46,9 +46,9 @@ def store(tmp_path: Path, blank_file: Path) -> Iterator[Store]:
 
 
 @pytest.fixture
-def http(store: Store, clock: Clock) -> Iterator[TestClient]:
+def http(store: Store, clock: Clock, tmp_path: Path) -> Iterator[TestClient]:
     """A client without a token."""
-    settings = Settings(_env_file=None, body_bytes_max=200_000)
+    settings = Settings(_env_file=None, body_bytes_max=200_000, key_dir=tmp_path / "keys")
     with TestClient(create_app(settings, clock, store), raise_server_exceptions=False) as client:
         yield client
 

@@ -2,13 +2,15 @@
 
 from collections.abc import Iterator
 from datetime import timedelta
+from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
 import schemathesis
 from fastapi import FastAPI
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck
+from hypothesis import settings as given_to
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
 from scenario.hospital import load_site
@@ -44,7 +46,8 @@ def _application() -> FastAPI:
     site = load_site()
     store.set_up(site, NOON, LABEL_KEY)
     store.admit(Client(site.id, "officer", Role.OFFICER), "token", NOON, NOON + timedelta(days=1))
-    return create_app(Settings(_env_file=None), lambda: NOON, store)
+    settings = Settings(_env_file=None, key_dir=Path(_folder.name) / "keys")
+    return create_app(settings, lambda: NOON, store)
 
 
 @pytest.fixture(autouse=True, scope="module")
@@ -59,7 +62,7 @@ schema = schemathesis.openapi.from_asgi("/openapi.json", _application(), config=
 
 
 @schema.parametrize()
-@settings(
+@given_to(
     max_examples=15,
     deadline=None,
     derandomize=True,

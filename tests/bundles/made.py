@@ -107,9 +107,11 @@ def record(
 
 
 @cache
-def stream(per_day: int = 2, shift: timedelta = timedelta(0)) -> tuple[Site, tuple[Entry, ...]]:
+def stream(
+    per_day: int = 2, shift: timedelta = timedelta(0), seed: int = 5
+) -> tuple[Site, tuple[Entry, ...]]:
     """A simulated quarter as entries, moved in time."""
-    quarter, found = simulate(5, containers_per_day=per_day), {}
+    quarter, found = simulate(seed, containers_per_day=per_day), {}
     for batch in quarter.batches:
         for event in batch.events:
             said = event | {"containers": [bare(code) for code in event["containers"]]}

@@ -1,15 +1,13 @@
-"""The manifest as PDF, workbook, CSV and archive: they agree, and are the same every time."""
+"""The manifest as PDF, workbook and CSV: they agree, and are the same every time."""
 
 from io import BytesIO
 from typing import Any
-from zipfile import ZipFile
 
 import openpyxl  # type: ignore[import-untyped]
 import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
 from service.custody.rules import Rules
-from service.manifests.archive import archive
 from service.manifests.figures import QuarterFigures
 from service.manifests.pdf import pdf
 from service.manifests.quarter import Quarter
@@ -100,20 +98,17 @@ def test_an_unfinished_quarter_says_so_on_every_page() -> None:
 
 
 def test_the_same_figures_give_the_same_bytes() -> None:
-    """PDF, workbook and archive of the same quarter are equal byte by byte."""
+    """PDF, workbook and tables of the same quarter are equal byte by byte."""
     stories = told()
     assert pdf(reckoned(stories)) == pdf(reckoned(stories))
-    assert archive(reckoned(stories)) == archive(reckoned(stories))
+    assert xlsx(reckoned(stories)) == xlsx(reckoned(stories))
+    assert tables(reckoned(stories)) == tables(reckoned(stories))
 
 
-def test_the_archive_holds_every_paper_and_what_is_put_beside() -> None:
-    """One PDF, one workbook, each section as CSV, and the files the caller adds."""
+def test_the_single_csv_is_the_table_of_containers() -> None:
+    """Whoever asks for one file of figures gets the one that all others are sums of."""
     f = reckoned()
-    with ZipFile(BytesIO(archive(f, {"note.txt": b"seen"}))) as bundle:
-        names = bundle.namelist()
-        assert {"hill-2026-Q3.pdf", "hill-2026-Q3.xlsx", "note.txt"} < set(names)
-        assert bundle.read("csv/containers.csv") == single_csv(f)
-    assert len(names) == 3 + len(tables(f))
+    assert single_csv(f) == tables(f)["containers.csv"]
 
 
 def test_an_empty_quarter_is_a_paper_too() -> None:

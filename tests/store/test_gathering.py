@@ -53,13 +53,15 @@ def test_the_record_and_a_list_of_its_entries_give_the_same_quarter(
         rules = store.rules_in(connection, facility)
         start, end = quarter.start(rules.site.zone), quarter.end(rules.site.zone)
         kinds = ["spilled", "notified"]
+        amendments = queries.entries_of_kind(connection, facility, ["amended"], start, now)
+        incidents = queries.entries_of_kind(connection, facility, kinds, start, end)
         of_tables = figures(
             queries.histories_until(connection, facility, end, start),
             rules,
             quarter,
             now=now,
-            amendments=queries.entries_of_kind(connection, facility, ["amended"], start, now),
-            incidents=queries.entries_of_kind(connection, facility, kinds, start, end),
+            amendments=list(amendments.values()),
+            incidents=incidents.values(),
         )
     of_list = reckoned(dict(enumerate(entries)), named_in(entries), rules, quarter, now)
 

@@ -131,7 +131,8 @@ def totals(case: Case) -> str:
 def completeness(case: Case) -> str:
     """With an earlier bundle's entries added the figures stay: nothing open was left out."""
     parts, earlier = case.parts, case.previous
-    if parts.told.first == 0:
+    setups = sum(isinstance(one, SiteVersion) for one in parts.older.values())
+    if setups == parts.told.first:
         return "the bundle holds the log from its beginning"
     if earlier is None:
         raise Unknown(
@@ -152,7 +153,8 @@ def completeness(case: Case) -> str:
     if max(changed, default=0) > parts.told.setup_number:
         raise Unsound(f"the set-up was changed by entry {max(changed)}, which is not in force here")
     known = earlier.entries | parts.entries
-    every = sorted(named_in(known.values()) | set(earlier.judged) | set(parts.judged))
+    # Whatever else an older entry names has other entries that neither bundle holds.
+    every = sorted({*earlier.judged, *parts.judged})
     whole = reckoned(known, every, parts.rules, parts.quarter, parts.told.now)
     wrong = _differences(case, whole)
     if wrong:

@@ -22,7 +22,13 @@ depends_on = None
 KEPT = ('setup', 'event', 'leaf', 'node', 'checkpoint')
 """Tables whose rows are written once: neither changed nor deleted."""
 
-UNIQUE = {'event': ('seq', 'id'), 'leaf': ('number', 'previous')}
+UNIQUE = {
+    'setup': (('version',),),
+    'event': (('seq',), ('id',)),
+    'leaf': (('number',), ('previous',)),
+    'node': (('level', 'number'),),
+    'checkpoint': (('size', 'signed_by'),),
+}
 """What no two rows of a facility share."""
 
 CHUNK = 1_000
@@ -167,11 +173,12 @@ def _forbid_changes(dialect):
                 f"BEGIN SELECT RAISE(ABORT, '{said}'); END"
             )
         # INSERT OR REPLACE deletes without a word: what is there already is refused before it does.
-        for column in UNIQUE.get(table, ()):
+        for columns in UNIQUE[table]:
+            same = ' AND '.join(f'{column} = NEW.{column}' for column in columns)
             op.execute(
-                f'CREATE TRIGGER {table}_refuses_a_second_{column} BEFORE INSERT ON "{table}" WHEN '
-                f'EXISTS (SELECT 1 FROM "{table}" '
-                f'WHERE facility = NEW.facility AND {column} = NEW.{column}) '
+                f'CREATE TRIGGER {table}_refuses_a_second_{"_".join(columns)} '
+                f'BEFORE INSERT ON "{table}" WHEN EXISTS '
+                f'(SELECT 1 FROM "{table}" WHERE facility = NEW.facility AND {same}) '
                 f"BEGIN SELECT RAISE(ABORT, '{said}'); END"
             )
 
@@ -184,7 +191,7 @@ def _allow_changes(dialect):
             continue
         for act in ('update', 'delete'):
             op.execute(f'DROP TRIGGER {table}_refuses_{act}')
-        for column in UNIQUE.get(table, ()):
-            op.execute(f'DROP TRIGGER {table}_refuses_a_second_{column}')
+        for columns in UNIQUE[table]:
+            op.execute(f'DROP TRIGGER {table}_refuses_a_second_{"_".join(columns)}')
     if dialect == 'postgresql':
         op.execute('DROP FUNCTION custody_keeps()')

@@ -1,0 +1,230 @@
+"""Check a database against itself: the file, its schema, and each facility's log and projections.
+
+Nothing is written. What a damaged database answers with is a check that fails, never an exception.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from sqlalchemy import Connection, NullPool, create_engine, select, text
+from sqlalchemy.exc import SQLAlchemyError
+from sqlmodel import SQLModel
+
+from service.custody.rules import Rules
+from service.ledger.checkpoint import Checkpoint
+from service.ledger.note import Verifier
+from service.regimes.load import assemble
+from service.store import refolding
+from service.store.checks import tree
+from service.store.checks.record import LogFindings, read_log
+from service.store.checks.stored import Faults
+from service.store.database import newest_revision, revision, upgrade
+from service.store.evidence import facilities, setup_in_force
+
+_UNREADABLE = (SQLAlchemyError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError)
+"""What reading damaged rows comes to."""
+
+_KEPT = ("setup", "event", "leaf", "node", "checkpoint")
+"""Tables with triggers that refuse a change."""
+
+
+OTHER_VERSION = "it is of version"
+"""How the check of the schema begins where the log cannot be looked at by this program."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that was looked at.
+
+    Attributes:
+        facility: Whose; empty if it is about the whole database.
+        holds: None if it could not be checked here; ``said`` then has the reason.
+    """
+
+    name: str
+    facility: str
+    holds: bool | None
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """What the keyring knows of a facility's log: its public keys and the last state signed.
+
+    Attributes:
+        trouble: Why it could not be asked.
+    """
+
+    public: Sequence[Verifier] = ()
+    last: Checkpoint | None = None
+    trouble: str = ""
+
+
+Told = Callable[[str, int, int], None]
+"""Is told how far it is: (what, done, in all)."""
+
+
+def check(
+    connection: Connection, keys: Callable[[str], Keys], told: Told, *, quick: bool = False
+) -> Iterator[Check]:
+    """Check the whole database as one transaction sees it; ``quick`` leaves the projections out."""
+    if connection.dialect.name == "sqlite":
+        yield _guarded("file", "", lambda: _file(connection))
+    else:
+        yield Check("file", "", None, "the files of PostgreSQL are checked by pg_amcheck")
+    of_schema = _guarded("schema", "", lambda: _schema(connection))
+    yield of_schema
+    if of_schema.said.startswith(OTHER_VERSION):
+        return
+    try:
+        known = facilities(connection)
+    except _UNREADABLE as error:
+        yield Check("set-ups", "", False, _why(error))
+        return
+    yield _guarded("facilities", "", lambda: _strangers(connection, known))
+    if not quick:
+        refolding.beside(connection)
+    for facility in known:
+        yield from _log(connection, facility, keys(facility), partial(told, f"{facility}: record"))
+        if not quick:
+            on_the_way = partial(told, f"{facility}: projections")
+            look = partial(_projections, connection, facility, on_the_way)
+            yield _guarded("projections", facility, look)
+
+
+def _log(
+    connection: Connection, facility: str, keys: Keys, told: Callable[[int, int], None]
+) -> Iterator[Check]:
+    try:
+        found = read_log(connection, facility, told)
+    except _UNREADABLE as error:
+        yield Check("record", facility, False, _why(error))
+        return
+    count = found.size - found.setup_count
+    told_well = f"{count:,} entries, each as it was written"
+    yield _judged("entries", facility, found.entries, told_well)
+    yield _judged("set-ups", facility, found.setups, f"{found.setup_count:,}, in order")
+    yield _judged("leaves", facility, found.leaves, f"{found.size:,}, each that of its entry")
+    yield _guarded("nodes", facility, lambda: (tree.nodes(connection, facility, found.size), "all"))
+    said = f"{found.size:,} entries, root {found.root.hex()}"
+    yield _guarded("head", facility, lambda: (tree.log_head(connection, facility, found), said))
+    yield _guarded("checkpoints", facility, lambda: _noted(connection, facility, keys))
+    if keys.last is None and not keys.trouble:
+        said = "nothing was signed yet, or CUSTODY_KEY_DIR is not where the keys are"
+        yield Check("last signed", facility, None, said)
+        return
+    yield _guarded("last signed", facility, lambda: _last(connection, facility, keys, found))
+
+
+def _file(connection: Connection) -> tuple[Faults, str]:
+    faults = Faults()
+    for pragma in ("integrity_check(20)", "foreign_key_check"):
+        for row in connection.exec_driver_sql(f"PRAGMA {pragma}"):
+            if row[0] != "ok":
+                faults.add(" ".join(str(row[0]).split()))
+    return faults, "SQLite finds its structures whole"
+
+
+def _schema(connection: Connection) -> tuple[Faults, str]:
+    """Compare version, tables, indexes and triggers with those of a database made just now."""
+    faults = Faults()
+    here = revision(connection)
+    if here != newest_revision():
+        faults.add(
+            f"{OTHER_VERSION} {here}, this program of {newest_revision()}: any command that opens "
+            "the record, such as 'custody violations', brings an older one up to date"
+        )
+        return faults, ""
+    odd = _odd_parts if connection.dialect.name == "sqlite" else _odd_triggers
+    for fault in odd(connection):
+        faults.add(fault)
+    return faults, f"version {here}, with the triggers that refuse changes"
+
+
+def _odd_parts(connection: Connection) -> Iterator[str]:
+    fresh = create_engine("sqlite://", poolclass=NullPool)
+    with fresh.begin() as made:
+        upgrade(made)
+        expected = _made_of(made)
+    found = _made_of(connection)
+    for kind, name in sorted(expected.keys() - found.keys()):
+        yield f"the {kind} {name} is missing"
+    for kind, name in sorted(found.keys() - expected.keys()):
+        if kind in ("trigger", "view"):
+            yield f"the {kind} {name} is none of ours"
+    for kind, name in sorted(expected.keys() & found.keys()):
+        if expected[kind, name] != found[kind, name]:
+            yield f"the {kind} {name} is not as it was made"
+
+
+def _odd_triggers(connection: Connection) -> Iterator[str]:
+    """On PostgreSQL the triggers alone are looked for."""
+    asked = text("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled IN ('O', 'A')")
+    there = set(connection.execute(asked).scalars())
+    for name in (f"{table}_{said}" for table in _KEPT for said in ("is_kept", "is_not_emptied")):
+        if name not in there:
+            yield f"the trigger {name} is missing or switched off"
+
+
+def _made_of(connection: Connection) -> dict[tuple[str, str], tuple[str, str | None]]:
+    rows = connection.exec_driver_sql("SELECT type, name, tbl_name, sql FROM main.sqlite_schema")
+    return {(row[0], row[1]): (row[2], row[3]) for row in rows}
+
+
+def _strangers(connection: Connection, known: Sequence[str]) -> tuple[Faults, str]:
+    """Find rows of facilities that were never set up."""
+    faults = Faults()
+    for table in SQLModel.metadata.sorted_tables:
+        for name in connection.execute(select(table.c.facility).distinct()).scalars():
+            if name not in known:
+                faults.add(f"{table.name} has rows of '{name}', which was never set up")
+    return faults, ", ".join(known) or "none is set up yet"
+
+
+def _noted(connection: Connection, facility: str, keys: Keys) -> tuple[Faults, str]:
+    count, strange, faults = tree.noted(connection, facility, keys.public)
+    said = f"{count:,} signed, each over what the log holds"
+    if strange:
+        said += f"; the signatures of {strange:,} not checked: their key is not in the keyring"
+    return faults, said
+
+
+def _last(
+    connection: Connection, facility: str, keys: Keys, found: LogFindings
+) -> tuple[Faults, str]:
+    """See that the log begins with the last state the keyring signed."""
+    faults = Faults()
+    if keys.last is None:
+        faults.add(keys.trouble)
+        return faults, ""
+    if lost := tree.lost(connection, facility, keys.last, found.size):
+        faults.add(lost)
+    return faults, f"the log begins with the {keys.last.size:,} entries that were signed last"
+
+
+def _projections(
+    connection: Connection, facility: str, told: Callable[[int, int], None]
+) -> tuple[Faults, str]:
+    faults = Faults()
+    _, version = setup_in_force(connection, facility)
+    rules = Rules(assemble(version.site.regime), version.site)
+    for difference in refolding.differences(connection, facility, rules, told):
+        faults.add(difference)
+    return faults, "containers, stays, journeys and violations are what the record gives"
+
+
+def _judged(name: str, facility: str, faults: Faults, said: str) -> Check:
+    return Check(name, facility, not faults.said, str(faults) if faults.said else said)
+
+
+def _guarded(name: str, facility: str, look: Callable[[], tuple[Faults, str]]) -> Check:
+    try:
+        return _judged(name, facility, *look())
+    except _UNREADABLE as error:
+        return Check(name, facility, False, _why(error))
+
+
+def _why(error: Exception) -> str:
+    why = getattr(error, "orig", None) or error
+    return f"it cannot be read: {' '.join(str(why).split()) or type(error).__name__}"

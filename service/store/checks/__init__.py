@@ -1,0 +1,1 @@
+"""What of a database can be checked against itself."""
