@@ -128,11 +128,31 @@ class Announced:
         if not brings or scope["path"] not in self._paths:
             await self._app(scope, receive, send)
             return
-        begun = [await receive()]
+        first = await _first(receive)
+        begun = [first]
 
         async def receive_on() -> Message:
-            return begun.pop() if begun else await receive()
+            if not begun:
+                return await receive()
+            message = begun.pop()
+            if isinstance(message, HTTPException):
+                raise message  # where it is turned into an answer
+            return message
 
-        whole = begun[0]["type"] == "http.request" and not begun[0].get("more_body")
-        with self._expected() if whole else nullcontext():
+        with self._expected() if _is_whole(first) else nullcontext():
             await self._app(scope, receive_on, send)
+
+
+async def _first(receive: Receive) -> Message | HTTPException:
+    try:
+        return await receive()
+    except HTTPException as error:
+        return error
+
+
+def _is_whole(message: Message | HTTPException) -> bool:
+    return (
+        not isinstance(message, HTTPException)
+        and message["type"] == "http.request"
+        and not message.get("more_body")
+    )

@@ -33,7 +33,7 @@ DOORS = ["checkpoint", "checkpoint/key", "proofs/consistency?first=0&second=1"]
 def ask(device: Device, door: str) -> Any:
     """Knock at a door with what stands behind its question mark."""
     address, _, asked = door.partition("?")
-    return device.get(f"/v1/{address}", **dict(parse_qsl(asked)))
+    return device.get(f"/v1/{address}", **dict[str, Any](parse_qsl(asked)))
 
 
 def signed(device: Device) -> Checkpoint:
@@ -72,7 +72,8 @@ def test_an_events_proof_leads_to_the_signed_root(officer: Device) -> None:
     officer.tell(*told[2:])
     last = signed(officer)
 
-    for state, asked in ((first, {"size": first.size}), (last, {})):
+    ways: list[tuple[Checkpoint, dict[str, Any]]] = [(first, {"size": first.size}), (last, {})]
+    for state, asked in ways:
         answer = officer.get(f"/v1/proofs/inclusion/{told[0]['id']}", **asked)
         proof, found = steps(answer), answer.json()
         leaf = found["leaf"].encode()
@@ -88,7 +89,7 @@ def test_two_checkpoints_are_shown_to_be_of_one_log(officer: Device) -> None:
     first = signed(officer)
     officer.tell(*(sealed(bag) for bag in ids(6)))
     last = signed(officer)
-    asked = {"first": first.size, "second": last.size}
+    asked: dict[str, Any] = {"first": first.size, "second": last.size}
     proof = steps(officer.get("/v1/proofs/consistency", **asked))
 
     check_consistency(first.size, first.root, last.size, last.root, proof)

@@ -16,7 +16,7 @@ def test_nothing_acknowledged_is_lost_when_the_power_is_cut(
 
     assert tally.wrong == []
     assert tally.notes["lost"] == 0
-    assert tally.notes["in_flight"] > plan.cycles * plan.moments / 2
+    assert tally.notes["in_flight"] > plan.cycles * plan.moments / 4
 
 
 def test_commits_that_are_not_synced_are_caught_out(
