@@ -107,8 +107,11 @@ def _make_room(out: Path, settings: Settings) -> None:
     database = out / "custody.sqlite3"
     if database.exists():
         store = Store(settings.database_url)
-        held = store.facilities()
-        store.close()
+        try:
+            store.database.claim()  # a record that is being served is not taken away
+            held = store.facilities()
+        finally:
+            store.close()
         if held not in ([], [load_site().id]):
             raise DemoError(f"{database} holds the record of {', '.join(held)}: use another --out")
         for path in out.glob("custody.sqlite3*"):

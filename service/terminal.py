@@ -57,6 +57,8 @@ def ready(out: Path) -> None:
 @contextmanager
 def written(out: Path) -> Iterator[BinaryIO]:
     """A file that has its name once it is whole, and not before; or the command ends."""
+    if out.exists() and not out.is_file():
+        stop(f"{out} is no file")
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         part = out.with_name(f".{out.name}.part")

@@ -150,7 +150,7 @@ class Database:
         try:
             with self.reading() as connection:
                 connection.exec_driver_sql("SELECT 1")
-        except (SQLAlchemyError, BusyError):
+        except (SQLAlchemyError, BusyError, UnwritableError):
             return False
         return True
 

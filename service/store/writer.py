@@ -96,12 +96,13 @@ class Writer:
         with self._turn:
             if self._waiting and self._entries + len(entries) > WAITING_MAX:
                 raise BusyError("too much is waiting to be recorded: send the same again")
+            if self._thread is None:
+                thread = threading.Thread(target=self._run, name="writer", daemon=True)
+                thread.start()  # where it cannot start, nothing was queued that would wait for ever
+                self._thread = thread
             self._waiting.append(job)
             self._entries += len(entries)
             self._arrived(_NOTICE.get())
-            if self._thread is None:
-                self._thread = threading.Thread(target=self._run, name="writer", daemon=True)
-                self._thread.start()
             self._turn.notify()
         return job.outcomes
 
