@@ -171,7 +171,7 @@ def test_a_year_of_bundles_holds_by_the_first_key_and_every_checkpoint(house: Ho
     """Brought forward, corrected, told late, under a set-up and a key changed meanwhile."""
     first, notes = a_year(house)
     made = {quarter: house.bundle(quarter) for quarter in ("2026-Q1", Q2, Q3, Q4)}
-    with_them = {"key": first, "checkpoints": notes}
+    with_them: dict[str, Any] = {"key": first, "checkpoints": notes}
 
     assert wrong(made["2026-Q1"], **with_them) == {}
     assert wrong(made[Q2], made["2026-Q1"], **with_them) == {}
