@@ -31,6 +31,10 @@ KEPT_OPEN = 40
 """Connections kept for the next request: opening one costs more than most requests do."""
 
 
+_CLAIMING = threading.Lock()
+"""A file's claim is one for the whole process and counted; two threads must not count at once."""
+
+
 class UnusableError(RuntimeError):
     """The database cannot be opened: its address is wrong, or it is none of ours."""
 
@@ -103,20 +107,23 @@ class Database:
         Raises:
             UnusableError: another process is that one.
         """
-        if self.file is None or self._claim is not None:
+        if self.file is None:
             return
         path = f"{self.file.resolve()}.writer"
-        claim = FileLock(path, timeout=0, thread_local=False, is_singleton=True)
-        try:
-            claim.acquire()
-        except Timeout as error:
-            raise UnusableError(
-                f"{self.file.name} is being written by another process, a running service most "
-                "likely: ask that one, or stop it first"
-            ) from error
-        except OSError as error:
-            raise UnusableError(f"{path} cannot be written: {error.strerror}") from error
-        self._claim = claim
+        with _CLAIMING:
+            if self._claim is not None:
+                return
+            claim = FileLock(path, timeout=0, thread_local=False, is_singleton=True)
+            try:
+                claim.acquire()
+            except Timeout as error:
+                raise UnusableError(
+                    f"{self.file.name} is being written by another process, a running service "
+                    "most likely: ask that one, or stop it first"
+                ) from error
+            except OSError as error:
+                raise UnusableError(f"{path} cannot be written: {error.strerror}") from error
+            self._claim = claim
 
     @contextmanager
     def writing(self, *what: str) -> Iterator[Connection]:
@@ -167,9 +174,10 @@ class Database:
     def close(self) -> None:
         """Give all connections back, and let another process write."""
         self._engine.dispose()
-        if self._claim is not None:
-            self._claim.release()
-            self._claim = None
+        with _CLAIMING:
+            if self._claim is not None:
+                self._claim.release()
+                self._claim = None
 
 
 def upgrade(connection: Connection) -> None:
