@@ -47,6 +47,16 @@ def lines(figures: dict[str, object]) -> str:
     return "\n".join(f"{name}: {value}" for name, value in figures.items() if value is not None)
 
 
+def read_text(path: Path) -> str:
+    """Read a file to the letter, line ends too, or end the command."""
+    try:
+        return path.read_bytes().decode()
+    except OSError as error:
+        stop(f"{path} cannot be read: {error.strerror}")
+    except UnicodeDecodeError:
+        stop(f"{path} is no text: it was damaged on the way, or is another file")
+
+
 def ready(out: Path) -> None:
     """See that a file can be written before anything is done for it, or end the command."""
     held = next(p for p in (out, *out.absolute().parents) if p.exists())

@@ -22,7 +22,6 @@ from service.bundles.reading import (
     hashes_of,
     key_of,
     lines,
-    note_text,
     objects,
     read_leaf,
     steps,
@@ -34,7 +33,7 @@ from service.custody.rules import Rules
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.leaf import SiteVersion, canonical
 from service.ledger.merkle import grow, leaf_hash, peaks, root
-from service.ledger.note import Verifier
+from service.ledger.note import Verifier, note_text
 from service.manifests.quarter import Quarter
 from service.regimes.load import assemble
 

@@ -58,11 +58,6 @@ def key_of(text: str, name: str) -> Verifier:
         raise Unsound(f"{name}: {error}") from error
 
 
-def note_text(note: str) -> str:
-    """Give the text of a note, whoever signed it."""
-    return note.rpartition("\n\n")[0] + "\n"
-
-
 def text_of(content: bytes, name: str) -> str:
     """Give text; what is not UTF-8 is a fault of the file."""
     try:

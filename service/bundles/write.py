@@ -14,7 +14,7 @@ from service.bundles.material import Material, Statement, statement
 from service.ledger.checkpoint import parse
 from service.ledger.leaf import canonical
 from service.ledger.merkle import grow, leaf_hash, root
-from service.ledger.note import Verifier
+from service.ledger.note import Verifier, note_text
 from service.manifests.figures import QuarterFigures
 from service.manifests.pdf import pdf
 from service.manifests.tables import tables
@@ -101,7 +101,7 @@ def _lines(leaves: Iterable[bytes], hashes: list[bytes]) -> Iterator[bytes]:
 
 def _agreeing(material: Material, hashes: list[bytes]) -> None:
     """What is not what was signed is not given out."""
-    signed = parse(material.checkpoint.rpartition("\n\n")[0] + "\n")
+    signed = parse(note_text(material.checkpoint))
     _, tops = grow(material.first, material.before, hashes)
     found = material.first + len(hashes), root(tops)
     if found != (signed.size, signed.root) or signed.size != material.size:

@@ -17,7 +17,7 @@ from service.ledger.vouching import VouchingError, trusted_keys
 from service.ledger.witness import WitnessError
 from service.store.witnessing import create_witness
 from service.store.witnessing import witness as witnessed
-from service.terminal import FOUND_WRONG, console, ready, stop, write
+from service.terminal import FOUND_WRONG, console, read_text, ready, stop, write
 
 key = typer.Typer(no_args_is_help=True, help="The key that signs a facility's log.")
 witness = typer.Typer(no_args_is_help=True, help="Sign another's log if it only grew.")
@@ -132,10 +132,10 @@ def sign(
     if out is not None:
         ready(out)
     try:
-        trusted = Verifier.parse(_text(log_key))
-        in_force = trusted_keys(trusted, [_text(path) for path in vouching or ()])[-1]
+        trusted = Verifier.parse(read_text(log_key))
+        in_force = trusted_keys(trusted, [read_text(path) for path in vouching or ()])[-1]
         steps = _proof(proof) if proof else []
-        note, last = witnessed(_text(checkpoint), [in_force], steps, key, state)
+        note, last = witnessed(read_text(checkpoint), [in_force], steps, key, state)
     except WitnessError as error:
         stop(f"not signed: {error}", FOUND_WRONG)
     except (NoteError, VouchingError, KeyringError) as error:
@@ -153,19 +153,9 @@ def _pem(verifier: Verifier) -> str:
     return public.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo).decode()
 
 
-def _text(path: Path) -> str:
-    """Read a file to the letter, line ends too, or end the command."""
-    try:
-        return path.read_bytes().decode()
-    except OSError as error:
-        stop(f"{path} cannot be read: {error.strerror}")
-    except UnicodeDecodeError:
-        stop(f"{path} is no text: it was damaged on the way, or is another file")
-
-
 def _proof(path: Path) -> list[bytes]:
     """Read a proof: a hash in hex a line, or the JSON that the interface answers with."""
-    text = _text(path)
+    text = read_text(path)
     try:
         steps = json.loads(text)["proof"] if text.lstrip().startswith("{") else text.split()
     except (ValueError, KeyError):

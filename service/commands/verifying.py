@@ -12,7 +12,7 @@ from service.bundles.archive import BundleError
 from service.bundles.verify import Check, verify
 from service.commands.frame import JsonOption, app
 from service.ledger.note import NoteError, Verifier
-from service.terminal import FOUND_WRONG, console, stop
+from service.terminal import FOUND_WRONG, console, read_text, stop
 
 _WORDS = {True: "holds", False: "FAILS", None: "not checked"}
 _OWN_KEY = (
@@ -33,7 +33,7 @@ def verify_(
 ) -> None:
     """Check a quarter's bundle offline, trusting nobody; exit 1 if anything does not hold."""
     trusted = _key(key) if key else None
-    notes = [_text(path) for path in checkpoint or []]
+    notes = [read_text(path) for path in checkpoint or []]
     found: list[Check] = []
     try:
         with ExitStack() as opened:
@@ -63,15 +63,6 @@ def _conclude(found: list[Check], *, own_key: bool) -> None:
 
 def _key(path: Path) -> Verifier:
     try:
-        return Verifier.parse(_text(path))
+        return Verifier.parse(read_text(path))
     except NoteError as error:
         stop(f"{path} is no key in one line, name+id+key: {error}")
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_bytes().decode()  # to the letter, line ends too
-    except OSError as error:
-        stop(f"{path} cannot be read: {error.strerror}")
-    except UnicodeDecodeError:
-        stop(f"{path} is no text")

@@ -1,7 +1,6 @@
 """Evidence: sign the log, prove what is in it, and make a quarter's bundle that proves itself."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import BinaryIO
@@ -18,18 +17,17 @@ from service.duties.access import MAY_READ_ALL, Caller, demand
 from service.duties.lookup import NotFoundError
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.checkpoint import log_name as log_name
-from service.ledger.note import Verifier, sign
+from service.ledger.note import Verifier, note_text, sign
 from service.regimes.load import files
 from service.store import evidence
 from service.store.gathering import older_bearing_on
 from service.store.keyfiles import KeyringError as KeyringError
 from service.store.keyring import ForkError as ForkError
-from service.store.keyring import Grown, KeyHistory, Keyring
+from service.store.keyring import Grown, Keyring
 from service.store.log import LogView
 from service.store.store import Store
 
 DAILY = timedelta(hours=24)
-_SIGNERS = MAY_READ_ALL
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +69,9 @@ def public_key(keeping: Keeping, caller: Caller) -> Verifier:
         KeyringError: the key cannot be used as it lies there, or is not where it was.
     """
     name = log_name(keeping.label_url, caller.facility)
-    if not _keys(keeping, caller.facility).keys:
+    if not keeping.keyring.vkeys(caller.facility).keys:
         with keeping.store.reading() as connection:
-            if evidence.checkpoints(connection, caller.facility, below=1 << 62):
+            if evidence.last_signed(connection, caller.facility):
                 raise KeyringError(
                     "this log was signed before, but its key is not in the folder of keys: "
                     "set CUSTODY_KEY_DIR to where it is"
@@ -89,7 +87,7 @@ def sign_log(keeping: Keeping, caller: Caller, now: datetime) -> SignedState:
         ForkError: entries that were signed are lost or changed: nothing is signed.
         KeyringError: the key cannot be used as it lies there.
     """
-    demand(caller, _SIGNERS, "the checkpoint")
+    demand(caller, MAY_READ_ALL, "the checkpoint")
     with keeping.store.log(caller.facility) as log:
         return _signed(keeping, caller, log, now)
 
@@ -111,7 +109,7 @@ def growth(keeping: Keeping, caller: Caller, first: int, second: int | None) -> 
         NotAllowedError: the caller may not read the whole record.
         ValueError: it was never so long, or the first is larger than the second.
     """
-    demand(caller, _SIGNERS, "a proof")
+    demand(caller, MAY_READ_ALL, "a proof")
     with keeping.store.log(caller.facility) as log:
         return log.consistency(first, log.size if second is None else second)
 
@@ -124,7 +122,7 @@ def inclusion(keeping: Keeping, caller: Caller, event_id: UUID, size: int | None
         NotFoundError: there is no such event.
         ValueError: it came later, or the log was never so long.
     """
-    demand(caller, _SIGNERS, "a proof")
+    demand(caller, MAY_READ_ALL, "a proof")
     facility = caller.facility
     with keeping.store.reading() as connection:
         number = evidence.number_of(connection, facility, str(event_id))
@@ -150,7 +148,7 @@ def change_key(
     """
     demand(caller, frozenset({Role.ADMINISTRATOR}), "changing the key")
     facility = caller.facility
-    keys = _keys(keeping, facility).keys
+    keys = keeping.keyring.vkeys(facility).keys
     with keeping.store.log(facility) as log:
         state = Checkpoint(keys[-1].name if keys else "", log.size, log.root)
     grown = _grown_in(keeping.store, facility)
@@ -176,28 +174,27 @@ def bundle(keeping: Keeping, caller: Caller, quarter: str, now: datetime, out: B
     demand(caller, MAY_READ_ALL, "the manifest")
     with keeping.store.reading() as connection:
         reckoned = officer.reckon(keeping.store, connection, caller.facility, quarter, now)
-        with _material(keeping, caller, connection, reckoned, now) as material:
-            write(out, reckoned.figures, material, files(reckoned.figures.site.regime))
+        material = _material(keeping, caller, connection, reckoned, now)
+        write(out, reckoned.figures, material, files(reckoned.figures.site.regime))
 
 
-@contextmanager
 def _material(
     keeping: Keeping,
     caller: Caller,
     connection: Connection,
     reckoned: officer.Reckoned,
     now: datetime,
-) -> Iterator[Material]:
+) -> Material:
     """What the record gives for the bundle, all of one state."""
     facility = caller.facility
     log = LogView(connection, facility)
     first = evidence.recorded_from(connection, facility, reckoned.figures.start, log.size)
     signed = _signed(keeping, caller, log, now)
-    keys = _keys(keeping, facility)
+    keys = keeping.keyring.vkeys(facility)
     signer = keeping.keyring.signer(facility, signed.state.origin)
     number, version = evidence.setup_in_force(connection, facility)
     named = evidence.named_from(connection, facility, first)
-    yield Material(
+    return Material(
         origin=signed.state.origin,
         first=first,
         size=log.size,
@@ -228,10 +225,9 @@ def _earlier(
     numbers = {n for n in reckoned.rests_on if n < first}
     numbers |= older_bearing_on(connection, facility, first, named - reckoned.containers)
     leaves = dict(evidence.leaves_at(connection, facility, numbers))
-    setups = dict(evidence.setup_leaves(connection, facility))
-    of_setup, _ = evidence.setup_in_force(connection, facility)
-    wanted = {of_setup} if of_setup < first else set()
-    leaves |= {n: setups[n] for n in wanted}
+    of_setup, setup = evidence.setup_leaves(connection, facility)[-1]
+    if of_setup < first:
+        leaves[of_setup] = setup
     if first and first - 1 not in leaves:
         leaves |= dict(evidence.leaves(connection, facility, first - 1, first))
     for number in sorted(leaves):
@@ -242,7 +238,7 @@ def _checkpoints(connection: Connection, facility: str, log: LogView) -> list[Si
     """Earlier signatures of this very log; after a loss those of the lost one are none of them."""
     found = []
     for size, note in evidence.checkpoints(connection, facility, below=log.size):
-        if parse(note.rpartition("\n\n")[0] + "\n").root == log.root_at(size):
+        if parse(note_text(note)).root == log.root_at(size):
             found.append(Signed(note, log.consistency(size, log.size)))
     return found
 
@@ -254,10 +250,6 @@ def _signed(keeping: Keeping, caller: Caller, log: LogView, now: datetime) -> Si
     note = keeping.keyring.sign(facility, state, _grown_in(keeping.store, facility))
     keeping.store.keep_checkpoint(facility, log.size, verifier.key_id.hex(), note, now)
     return SignedState(state, note)
-
-
-def _keys(keeping: Keeping, facility: str) -> KeyHistory:
-    return keeping.keyring.vkeys(facility)
 
 
 def _grown_in(store: Store, facility: str) -> Grown:

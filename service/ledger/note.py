@@ -148,6 +148,11 @@ def opened(note: str, verifiers: Iterable[Verifier]) -> Opened:
     return Opened(text, tuple(by.values()))
 
 
+def note_text(note: str) -> str:
+    """Give the text of a note, whoever signed it."""
+    return note.rpartition("\n\n")[0] + "\n"
+
+
 def _line(text: str, signer: Signer) -> str:
     raw = signer.verifier.key_id + signer.key.sign(text.encode())
     return f"{_BEGIN}{signer.name} {b64encode(raw).decode()}\n"

@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 
 from service.ledger.checkpoint import Checkpoint, CheckpointError, parse
-from service.ledger.note import NoteError, Verifier, opened
+from service.ledger.note import NoteError, Verifier, note_text, opened
 
 _TITLE = "key change of a custody log"
 _LABELS = ("log", "old key", "new key", "entries", "root", "at", "record", "reason")
@@ -97,7 +97,7 @@ def vouched(note: str) -> Vouching:
     Raises:
         VouchingError: it is none, or either has not signed it.
     """
-    text = note.rpartition("\n\n")[0] + "\n"
+    text = note_text(note)
     change = read(text)
     try:
         signed_by = opened(note, (change.old, change.new)).signed_by

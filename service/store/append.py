@@ -18,8 +18,9 @@ from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.ledger.leaf import body, leaf_of
 from service.store.entries import Entries, chunks, to_row
+from service.store.gathering import known
 from service.store.log import extend, head
-from service.store.projections import known, project, project_blank, violations_of
+from service.store.projections import project, project_blank, violations_of
 from service.store.rows import insert_rows
 from service.store.tables import CARRIED, CONSIGNED, NAMED, RECORD, STAY
 
@@ -67,10 +68,8 @@ def append(
         project_blank(connection, facility, rules, blank)
         new = project(connection, facility, rules, reader, touched - blank.keys())
     standing = _of_repeated(connection, facility, outcomes, on_record)
-    return [
-        _with_violations(o, on_record, new if o.outcome == "recorded" else standing)
-        for o in outcomes
-    ]
+    shown = {"recorded": _by_event(new), "repeated": _by_event(standing), "refused": {}}
+    return [_with_violations(o, on_record, shown[o.outcome]) for o in outcomes]
 
 
 def _superseded(entries: Iterable[Entry]) -> set[UUID]:
@@ -237,8 +236,17 @@ def _of_repeated(
     return violations_of(connection, facility, {c for event in again for c in event.named()})
 
 
+def _by_event(violations: list[Violation]) -> dict[UUID, list[Violation]]:
+    """Give the violations by each event that shows them."""
+    found: dict[UUID, list[Violation]] = defaultdict(list)
+    for violation in violations:
+        for event_id in violation.evidence:
+            found[event_id].append(violation)
+    return found
+
+
 def _with_violations(
-    outcome: Outcome, on_record: dict[UUID, Entry], found: list[Violation]
+    outcome: Outcome, on_record: dict[UUID, Entry], shown: dict[UUID, list[Violation]]
 ) -> Outcome:
     """Put beside an event the violations that it shows.
 
@@ -248,6 +256,5 @@ def _with_violations(
         return outcome
     entry = on_record[outcome.id]
     event = entry.event
-    shown = event.supersedes if isinstance(event, Amended) else event.id
-    told = tuple(v for v in found if shown in v.evidence)
-    return replace(outcome, violations=told, recorded_at=entry.recorded_at)
+    told = shown.get(event.supersedes if isinstance(event, Amended) else event.id, ())
+    return replace(outcome, violations=tuple(told), recorded_at=entry.recorded_at)

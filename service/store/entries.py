@@ -49,8 +49,13 @@ def from_row(row: Row[Any]) -> Entry:
         row.recorded_at,
         row.clock_offset_s,
         tuple(row.false_codes.split()),
-        Origin(*json.loads(row.origin)) if row.origin else None,
+        origin_of(row),
     )
+
+
+def origin_of(row: Row[Any]) -> Origin | None:
+    """Give where an imported entry came from, from its row."""
+    return Origin(*json.loads(row.origin)) if row.origin else None
 
 
 class Recent:

@@ -1,16 +1,15 @@
 """What a manifest is proved with: leaves, what the quarter rests on, signed checkpoints."""
 
-import json
 from collections.abc import Collection, Iterator
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Row, and_, func, select
 
-from service.custody.events import EVENT, Origin
+from service.custody.events import EVENT
 from service.custody.site import Site
 from service.ledger.leaf import SiteVersion, leaf_of, setup_leaf
-from service.store.entries import chunks
+from service.store.entries import chunks, origin_of
 from service.store.log import STREAMED
 from service.store.tables import CHECKPOINT, NAMED, RECORD, SETUP
 
@@ -54,7 +53,7 @@ def leaf_of_row(row: Row[Any]) -> bytes:
         row.recorded_at,
         row.clock_offset_s,
         row.false_codes.split(),
-        Origin(*json.loads(row.origin)) if row.origin else None,
+        origin_of(row),
     )
 
 

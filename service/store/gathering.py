@@ -57,7 +57,7 @@ def older_bearing_on(
     Of a cart's old trips one is enough: that it carries is all there is to say of it.
     """
     reader = Entries(connection, facility)
-    carrying = _carrying(connection, facility, containers)
+    carrying = known(connection, facility, containers, state="carrying")
     seqs: set[int] = set()
     for chunk in chunks(sorted(set(containers) - carrying)):
         histories(connection, facility, Entries(connection, facility), chunk, seqs)
@@ -72,12 +72,17 @@ def older_bearing_on(
     return {seq - 1 for seq in seqs if seq <= until}
 
 
-def _carrying(connection: Connection, facility: str, containers: Collection[str]) -> set[str]:
-    c, found = CONTAINER.c, set()
+def known(
+    connection: Connection, facility: str, containers: Iterable[str], state: str | None = None
+) -> set[str]:
+    """Give those of the containers that have a row, in that state if one is given."""
+    found: set[str] = set()
     for chunk in chunks(containers):
-        asked = select(c.container).where(
-            c.facility == facility, c.container.in_(chunk), c.state == "carrying"
+        asked = select(CONTAINER.c.container).where(
+            CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk)
         )
+        if state is not None:
+            asked = asked.where(CONTAINER.c.state == state)
         found |= set(connection.execute(asked).scalars())
     return found
 

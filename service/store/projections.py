@@ -1,7 +1,7 @@
 """Projections: containers as they stand, stays and violations, derived from the entries alone."""
 
 import json
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -66,21 +66,6 @@ def project_blank(
             rows[entry.event.id] = container_row(facility, standing)
     of_all = ((c, rows[e.event.id]) for c, e in blank.items())
     insert_rows(connection, CONTAINER, [row | {"container": c} for c, row in of_all])
-
-
-def known(
-    connection: Connection, facility: str, containers: Iterable[str], state: str | None = None
-) -> set[str]:
-    """Give those of the containers that have a row, in that state if one is given."""
-    found: set[str] = set()
-    for chunk in chunks(containers):
-        asked = select(CONTAINER.c.container).where(
-            CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk)
-        )
-        if state is not None:
-            asked = asked.where(CONTAINER.c.state == state)
-        found |= set(connection.execute(asked).scalars())
-    return found
 
 
 def violations_of(

@@ -19,8 +19,9 @@ from service.regimes.load import assemble
 from service.store.append import Outcome, append
 from service.store.database import Database
 from service.store.entries import Entries, Recent
+from service.store.evidence import facilities
+from service.store.gathering import known
 from service.store.log import LogView, extend, head
-from service.store.projections import known
 from service.store.refolding import refold
 from service.store.tables import (
     CHECKPOINT,
@@ -78,7 +79,7 @@ class Store:
     def facilities(self) -> list[str]:
         """Give the ids of the facilities that were set up."""
         with self.reading() as connection:
-            return sorted(connection.execute(select(SETUP.c.facility).distinct()).scalars())
+            return facilities(connection)
 
     def set_up(self, site: Site, recorded_at: datetime, label_key: bytes) -> int:
         """Keep a version of the site, in the log too; the label key is kept the first time only."""

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from service.bundles import names
 from service.bundles.checks.case import Case, signed_by
 from service.bundles.parts import Parts
-from service.bundles.reading import Unknown, Unsound, hashes_of, note_text, read_leaf
+from service.bundles.reading import Unknown, Unsound, hashes_of, read_leaf
 from service.custody.events import Entry
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.leaf import SiteVersion
 from service.ledger.merkle import ProofError, check_consistency, check_inclusion, leaf_hash
-from service.ledger.note import NoteError, opened
+from service.ledger.note import NoteError, note_text, opened
 
 NAMED_MAX = 5
 

@@ -8,8 +8,9 @@ from service.bundles.archive import altered, repacked
 from service.bundles.checks.case import Case, signed_by
 from service.bundles.howto import how_to
 from service.bundles.parts import Parts
-from service.bundles.reading import Unknown, Unsound, note_text
+from service.bundles.reading import Unknown, Unsound
 from service.ledger.checkpoint import parse
+from service.ledger.note import note_text
 from service.ledger.vouching import Vouching
 
 _RECORD = (
