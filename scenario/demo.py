@@ -20,7 +20,7 @@ from scenario.quarter import Quarter, simulate
 from service.app import create_app
 from service.bundles.verify import verify
 from service.custody.words import Role
-from service.duties import officer
+from service.duties import administrator, officer
 from service.duties.access import Caller
 from service.settings import Settings
 from service.store.store import Store
@@ -89,10 +89,10 @@ def run_demo(settings: Settings, plan: Plan, console: Console) -> bool:
         gc.freeze()  # the stream stays until the end: nothing is gained by looking it through
         gc.set_threshold(50_000, 20, 100)
         officer.set_up(store, site, quarter.start)
-        administrator = Caller(site.id, "demonstration", Role.ADMINISTRATOR)
+        caller = Caller(site.id, "demonstration", Role.ADMINISTRATOR)
         tokens = {
-            role: officer.admit(
-                store, administrator, f"demo-{role}", role, quarter.start, timedelta(TOKEN_DAYS)
+            role: administrator.admit_program(
+                store, caller, f"demo-{role}", role, quarter.start, timedelta(TOKEN_DAYS)
             )
             for role in Role
         }

@@ -1,19 +1,26 @@
-"""What every request brings to a door: the store, the caller behind the token, the time, its body.
+"""What every request brings to a door: the store, who asks, the time, its body.
 
-The token is asked for before anything of the body is read.
+Here alone it is decided whether an operation is open to who asks (``service.access.permissions``):
+what no table names is shut. The credential is asked for before anything of the body is read.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any
+from urllib.parse import urlsplit
 
 from fastapi import Depends, HTTPException, Request
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from service.api.bodies import parse
-from service.duties.access import Caller, Store, sign_in
+from service.duties import access
+from service.duties.access import Caller, Store
 from service.duties.evidence import Keeping
+
+SESSION_COOKIE = "__Host-custody"
+DEVICE_COOKIE = "__Host-custody-device"
+_SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +55,32 @@ class Call:
         return self.keeping.label_url
 
 
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One request of somebody not known yet.
+
+    Attributes:
+        device: The enrolled device it comes from, if it shows that it is one.
+        request: The id of the request, for the logs.
+    """
+
+    keeping: Keeping
+    now: datetime
+    device: Caller | None
+    request: str
+
+    @property
+    def store(self) -> Store:
+        """The store."""
+        return self.keeping.store
+
+
 _BEARER = HTTPBearer(
     auto_error=False,
     scheme_name="token",
-    description="The token of a device or program; it carries a facility and a role.",
+    description="The token of a device or program; it carries a facility, a role and a scope.",
 )
+Presented = Annotated[HTTPAuthorizationCredentials | None, Depends(_BEARER)]
 
 
 def house(request: Request) -> House:
@@ -61,19 +89,70 @@ def house(request: Request) -> House:
     return found
 
 
-def known_caller(
-    here: Annotated[House, Depends(house)],
-    presented: Annotated[HTTPAuthorizationCredentials | None, Depends(_BEARER)],
-) -> Call:
-    """Let in whoever holds a valid token."""
-    if presented is None:
-        raise _unknown("send the header Authorization: Bearer TOKEN", "Bearer")
+Here = Annotated[House, Depends(house)]
+
+
+def visitor(here: Here, request: Request, presented: Presented) -> Visit:
+    """Let in whoever comes of their own will; what a form of another site sends is turned away."""
+    _demand_own_site(request, presented)
     now = here.clock()
-    caller = sign_in(here.store, presented.credentials, now)
+    token = presented.credentials if presented else request.cookies.get(DEVICE_COOKIE, "")
+    device = access.holder_of(here.store, token, now) if token else None
+    if device is not None and device.kind is not access.Kind.DEVICE:
+        device = None
+    return Visit(here.keeping, now, device, _request_id(request))
+
+
+def known_caller(here: Here, request: Request, presented: Presented) -> Call:
+    """Let in whoever holds a valid credential, if the operation is for them."""
+    now = here.clock()
+    shown = access.Shown(
+        bearer=presented.credentials if presented else "",
+        device=request.cookies.get(DEVICE_COOKIE, ""),
+        session=request.cookies.get(SESSION_COOKIE, ""),
+        request=_request_id(request),
+    )
+    if shown.nothing:
+        raise _unknown("sign in, or send the header Authorization: Bearer TOKEN", "Bearer")
+    _demand_own_site(request, presented)
+    caller = access.caller_of(here.store, shown, now)
     if caller is None:
         told = 'Bearer error="invalid_token"'
-        raise _unknown("the token is unknown, has expired or was revoked", told)
+        raise _unknown("the token or session is unknown, has expired or was ended", told)
+    request.state.caller = caller
+    access.admit(here.store, caller, request.scope["route"].operation_id, now)
     return Call(here.keeping, caller, now)
+
+
+def _demand_own_site(request: Request, presented: HTTPAuthorizationCredentials | None) -> None:
+    """A browser sends cookies with what another site has it send; it says so, and is turned away.
+
+    A header Authorization no other site can have it send.
+    """
+    if presented is not None or request.method in _SAFE:
+        return
+    site = request.headers.get("sec-fetch-site")
+    origin = request.headers.get("origin")
+    own = site == "same-origin" if site else bool(origin) and _host(origin) == _own(request)
+    if not own:
+        raise HTTPException(
+            403,
+            "this did not come from a page of this service: without a token, a request that "
+            "changes something bears the header Origin of this service",
+        )
+
+
+def _host(origin: str | None) -> str:
+    return urlsplit(origin or "").netloc.casefold()
+
+
+def _own(request: Request) -> str:
+    return request.headers.get("host", "").casefold()
+
+
+def _request_id(request: Request) -> str:
+    found: str = request.scope.get("state", {}).get("request_id", "")
+    return found
 
 
 def _unknown(detail: str, challenge: str) -> HTTPException:
@@ -81,11 +160,19 @@ def _unknown(detail: str, challenge: str) -> HTTPException:
 
 
 Known = Annotated[Call, Depends(known_caller)]
+Visiting = Annotated[Visit, Depends(visitor)]
 
 
 async def _read(request: Request, _: Known) -> Any:
     return parse(await request.body())
 
 
+async def _read_of_visitor(request: Request, _: Visiting) -> Any:
+    return parse(await request.body())
+
+
 Submitted = Annotated[Any, Depends(_read)]
 """The body, read as strict JSON once the caller is known; not yet checked for what it says."""
+
+SubmittedByVisitor = Annotated[Any, Depends(_read_of_visitor)]
+"""The body of somebody not known yet."""

@@ -1,16 +1,16 @@
 """The quarter's manifest, in the form that is asked for."""
 
-from tempfile import TemporaryFile
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Header, Path, Response
 
 from service.api.doors import Call, Known
-from service.api.epcis import CONTENT, Streamed
+from service.api.epcis import CONTENT, in_a_file
 from service.api.negotiation import preferred
 from service.api.problems import UnfitError, documented
+from service.api.spooled import Spooled
 from service.duties import evidence, exchange, officer
-from service.duties.access import MAY_READ_ALL, demand
 from service.manifests.quarter import QuarterError
 
 BUNDLE = "application/zip"
@@ -19,7 +19,6 @@ FORMS: dict[str, officer.Form] = {
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
     "text/csv": "csv",
 }
-SENT_AT_ONCE = 1 << 20
 _FILE = {"schema": {"type": "string", "format": "binary"}}
 
 router = APIRouter(prefix="/v1/manifests", tags=["manifests"])
@@ -51,26 +50,17 @@ def fetch(
     is checked with `custody verify`, or by hand as a text in it says. For officers and inspectors.
     The quarter is of the facility's own calendar.
     """
-    demand(call.caller, MAY_READ_ALL, "the manifest")
     media = preferred(accept, (BUNDLE, *FORMS, exchange.MEDIA_TYPE))
     file = f"custody-{call.caller.facility}-{quarter}"
     try:
         if media == BUNDLE:
-            return Streamed(_bundle(call, quarter), f"{file}.zip", media)
+            write = partial(evidence.bundle, call.keeping, call.caller, quarter, call.now)
+            return Spooled(write, f"{file}.zip", media)
         if media == exchange.MEDIA_TYPE:
             parts = exchange.quarter(call.store, call.caller, quarter, call.now, call.label_url)
-            return Streamed(parts, f"{file}.jsonld", media)
+            return in_a_file(parts, f"{file}.jsonld")
         paper = officer.paper(call.store, call.caller, quarter, FORMS[media], call.now)
     except QuarterError as error:
         raise UnfitError(str(error)) from error
     name = f'attachment; filename="{file}.{FORMS[media]}"'
     return Response(paper, media_type=media, headers={"Content-Disposition": name})
-
-
-def _bundle(call: Call, quarter: str) -> exchange.Parts:
-    """Make the bundle in a file, and give it out part by part."""
-    with TemporaryFile() as file:
-        evidence.bundle(call.keeping, call.caller, quarter, call.now, file)
-        file.seek(0)
-        while part := file.read(SENT_AT_ONCE):
-            yield part

@@ -9,7 +9,7 @@ from rich.progress import Progress
 
 from service.commands.frame import FacilityOption, app, now, open_facility, open_store
 from service.custody.words import Role
-from service.duties import lookup, officer
+from service.duties import administrator, lookup, officer
 from service.duties.access import Caller
 from service.duties.setup_file import SetupError, read_site
 from service.store.store import Store
@@ -28,7 +28,7 @@ def setup(file: Annotated[Path, typer.Argument(help="Set-up file of the site, TO
     caller = Caller(site.id, "command line", Role.ADMINISTRATOR)
     typer.echo(f"{site.name}: set-up {version} is in force, regime {site.regime}.")
     if version == 1:
-        token = officer.admit(
+        token = administrator.admit_program(
             store, caller, "administrator", Role.ADMINISTRATOR, now(), timedelta(days=90)
         )
         typer.echo(f"Token of the administrator, shown this once, valid 90 days:\n{token}")
@@ -46,7 +46,9 @@ def admit(
     """Let a device or program in: prints its token, once."""
     store, caller = open_facility(facility)
     try:
-        typer.echo(officer.admit(store, caller, name, role, now(), timedelta(days=days)))
+        typer.echo(
+            administrator.admit_program(store, caller, name, role, now(), timedelta(days=days))
+        )
     except ValueError as error:
         stop(str(error))
 
@@ -58,7 +60,7 @@ def revoke(
 ) -> None:
     """End every token of a device or program at once."""
     store, caller = open_facility(facility)
-    ended = officer.turn_out(store, caller, name, now())
+    ended = administrator.revoke_client(store, caller, name, now())
     if not ended:
         stop(f"'{name}' holds no valid token", FOUND_WRONG)
     typer.echo(f"{ended} token(s) of '{name}' ended.")

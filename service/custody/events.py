@@ -350,6 +350,7 @@ class Entry:
         clock_offset_s: How far ahead the device's clock was when it sent the event, in seconds.
         false_codes: Ids whose presented code failed its check character or its tag.
         origin: The file and line of an imported entry.
+        sender: The person, device or program whose credential it came with.
         at: When it happened, with a wrong device clock put right; history is folded by it.
     """
 
@@ -358,6 +359,7 @@ class Entry:
     clock_offset_s: int = 0
     false_codes: tuple[str, ...] = ()
     origin: Origin | None = None
+    sender: str = ""
     at: datetime = field(init=False)
 
     def __post_init__(self) -> None:

@@ -1,71 +1,172 @@
-"""Who may do what: the one table of roles, kinds of event and readings, denied by default."""
+"""Who asks: the credentials that came with a request, and the record of those turned away."""
 
-from datetime import datetime
+import logging
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 
-from service.custody.words import Role
+from sqlalchemy import Connection
+
+from service.access.caller import WHOLE, Caller, Kind, Proof, Scope
+from service.access.entries import AccessKind, by
+from service.access.lifetimes import TOUCH, lifetime
+from service.access.people import Person, Session
+from service.access.permissions import MAY_RECORD, NEEDS_SECOND_FACTOR, NotAllowedError, demand
+from service.store import access_log, identities
 from service.store.database import BusyError, UnusableError, UnwritableError
-from service.store.store import Client as Caller
 from service.store.store import NoSetupError, Store
 
-_WARD = frozenset({"registered", "weighed", "inspected", "spilled", "amended", "labelled"})
-_HANDLER = _WARD | {
-    "double_bagged", "packed", "unpacked", "collected", "stored", "dispatched", "lost", "found",
-    "treated",
-}  # fmt: skip
-_PLANT = frozenset(
-    {
-        "received", "refused", "weighed", "unpacked", "stored", "treated", "disposed", "inspected",
-        "lost", "found", "spilled", "amended", "dispatched", "packed",
-    }
-)  # fmt: skip
-_ALL = _HANDLER | _PLANT | {"notified"}
+REFUSALS_APART = timedelta(minutes=10)
+"""Of what one caller is refused, no more than one entry is made in this time: or whoever is turned
+away could fill the log."""
 
-MAY_RECORD: dict[Role, frozenset[str]] = {
-    Role.WARD: _WARD,
-    Role.HANDLER: _HANDLER,
-    Role.PLANT: _PLANT,
-    Role.OFFICER: _ALL,
-    Role.ADMINISTRATOR: _ALL,
-    Role.INSPECTOR: frozenset(),
-}
-"""The kinds of event each role may record."""
-
-MAY_PRINT_LABELS = frozenset({Role.WARD, Role.HANDLER, Role.OFFICER, Role.ADMINISTRATOR})
-MAY_READ_ALL = frozenset({Role.OFFICER, Role.ADMINISTRATOR, Role.INSPECTOR})
-"""Roles that may read the whole record and its manifests."""
+_log = logging.getLogger("custody")
 
 
-class NotAllowedError(PermissionError):
-    """The caller's role does not cover this; the message says which would."""
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The credentials that came with a request; empty where there was none.
+
+    Attributes:
+        bearer: The token of a device or program.
+        device: The token of an enrolled device, from its cookie.
+        session: The token of a session, from its cookie.
+        request: The id of the request.
+    """
+
+    bearer: str = ""
+    device: str = ""
+    session: str = ""
+    request: str = ""
+
+    @property
+    def nothing(self) -> bool:
+        """Whether there was none at all."""
+        return not (self.bearer or self.device or self.session)
 
 
-def sign_in(store: Store, token: str, now: datetime) -> Caller | None:
-    """Give the caller that holds a token, or None if it is unknown, expired or revoked."""
-    return store.client_of(token, now)
+def holder_of(store: Store, token: str, now: datetime) -> Caller | None:
+    """Give the device or program that holds a token, or None: unknown, expired or revoked."""
+    with store.reading() as connection:
+        return identities.client_of(connection, token, now)
 
 
-def demand(caller: Caller, roles: frozenset[Role], what: str) -> None:
-    """Let the caller pass if it has one of the roles.
+def caller_of(store: Store, shown: Shown, now: datetime) -> Caller | None:
+    """Give who asks, or None: the credentials are unknown, have expired or were ended.
+
+    A person on an enrolled device comes before the device; when the session has ended the device
+    stays known, so that what waits on it can still be sent.
+    """
+    with store.reading() as connection:
+        token = shown.bearer or shown.device
+        client = identities.client_of(connection, token, now) if token else None
+        if shown.bearer and (client is None or client.kind is Kind.PROGRAM):
+            found = None
+        else:
+            found = _signed_in(connection, shown.session, client, now)
+    if found is None:
+        return client and _with_request(client, shown.request)
+    session, person = found
+    _touch(store, session, person, now)
+    confined = person.role in NEEDS_SECOND_FACTOR and session.proof is not Proof.SECOND_FACTOR
+    return Caller(
+        person.facility,
+        person.id,
+        person.role,
+        person.scope,
+        Kind.PERSON,
+        session.device,
+        session.token_hash,
+        session.proof,
+        confined,
+        shown.request,
+    )
+
+
+def admit(store: Store, caller: Caller, operation: str, now: datetime) -> None:
+    """Let a caller on to an operation that is for its role; a refusal goes to the access log.
 
     Raises:
-        NotAllowedError: it has not.
+        NotAllowedError: it is not for its role.
     """
-    if caller.role not in roles:
-        allowed = ", ".join(sorted(roles))
-        raise NotAllowedError(f"{what} is for {allowed}; this token is for {caller.role}")
+    try:
+        demand(caller, operation)
+    except NotAllowedError:
+        note_refusal(store, caller, operation, now)
+        raise
+
+
+def note_refusal(store: Store, caller: Caller, what: str, now: datetime) -> None:
+    """Have the access log say that a known caller asked for what is not theirs."""
+    kind = AccessKind.REFUSED
+    try:
+        with store.changing(caller.facility) as connection:
+            last = access_log.last_of(connection, caller.facility, kind, caller.name)
+            if last is None or now - last >= REFUSALS_APART:
+                entry = by(caller, kind, now, what=what, role=str(caller.role))
+                access_log.record(connection, caller.facility, entry)
+    except (BusyError, UnwritableError) as error:  # they are refused all the same
+        _log.error("a refusal of %s was not entered: %s", caller.name, error)
+
+
+def _signed_in(
+    connection: Connection, token: str, device: Caller | None, now: datetime
+) -> tuple[Session, Person] | None:
+    session = identities.session(connection, token) if token else None
+    if session is None or session.ended_at is not None:
+        return None
+    if now >= min(session.idle_until, session.expires_at):
+        return None
+    on_it = device is not None and (device.facility, device.name) == (
+        session.facility,
+        session.device,
+    )
+    if session.device and not on_it:
+        return None  # it was opened on a device that is not this one, or was turned out
+    person = identities.person(connection, session.facility, session.person)
+    return (session, person) if person is not None and person.may_enter(now) else None
+
+
+def _touch(store: Store, session: Session, person: Person, now: datetime) -> None:
+    idle = lifetime(person.role, session.proof).idle
+    until = min(now + idle, session.expires_at)
+    if until - session.idle_until < TOUCH:
+        return
+    try:
+        with store.changing(session.facility) as connection:
+            identities.touch_session(connection, session, until)
+    except (BusyError, UnwritableError) as error:  # who only reads is not stopped by a full disk
+        _log.error("the use of a session was not written down: %s", error)
+
+
+def _with_request(client: Caller, request: str) -> Caller:
+    return Caller(
+        client.facility,
+        client.name,
+        client.role,
+        client.scope,
+        client.kind,
+        client.device,
+        request=request,
+    )
 
 
 __all__ = [
-    "MAY_PRINT_LABELS",
-    "MAY_READ_ALL",
     "MAY_RECORD",
+    "WHOLE",
     "BusyError",
     "Caller",
+    "Kind",
     "NoSetupError",
     "NotAllowedError",
+    "Proof",
+    "Scope",
+    "Shown",
     "Store",
     "UnusableError",
     "UnwritableError",
+    "admit",
+    "caller_of",
     "demand",
-    "sign_in",
+    "holder_of",
+    "note_refusal",
 ]

@@ -11,9 +11,8 @@ from sqlalchemy import Connection
 from service.bundles.archive import BundleError as BundleError
 from service.bundles.material import Earlier, Material, Signed
 from service.bundles.write import write
-from service.custody.words import Role
 from service.duties import officer
-from service.duties.access import MAY_READ_ALL, Caller, demand
+from service.duties.access import Caller, demand
 from service.duties.lookup import NotFoundError
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.checkpoint import log_name as log_name
@@ -87,7 +86,7 @@ def sign_log(keeping: Keeping, caller: Caller, now: datetime) -> SignedState:
         ForkError: entries that were signed are lost or changed: nothing is signed.
         KeyringError: the key cannot be used as it lies there.
     """
-    demand(caller, MAY_READ_ALL, "the checkpoint")
+    demand(caller, "sign_checkpoint")
     with keeping.store.log(caller.facility) as log:
         return _signed(keeping, caller, log, now)
 
@@ -109,7 +108,7 @@ def growth(keeping: Keeping, caller: Caller, first: int, second: int | None) -> 
         NotAllowedError: the caller may not read the whole record.
         ValueError: it was never so long, or the first is larger than the second.
     """
-    demand(caller, MAY_READ_ALL, "a proof")
+    demand(caller, "prove_consistency")
     with keeping.store.log(caller.facility) as log:
         return log.consistency(first, log.size if second is None else second)
 
@@ -122,7 +121,7 @@ def inclusion(keeping: Keeping, caller: Caller, event_id: UUID, size: int | None
         NotFoundError: there is no such event.
         ValueError: it came later, or the log was never so long.
     """
-    demand(caller, MAY_READ_ALL, "a proof")
+    demand(caller, "prove_inclusion")
     facility = caller.facility
     with keeping.store.reading() as connection:
         number = evidence.number_of(connection, facility, str(event_id))
@@ -146,7 +145,7 @@ def change_key(
         KeyringError: there is no key, it cannot be used, or nothing is lost though it was said.
         VouchingError: the reason is not one line of words.
     """
-    demand(caller, frozenset({Role.ADMINISTRATOR}), "changing the key")
+    demand(caller, "change_log_key")
     facility = caller.facility
     keys = keeping.keyring.vkeys(facility).keys
     with keeping.store.log(facility) as log:
@@ -171,7 +170,7 @@ def bundle(keeping: Keeping, caller: Caller, quarter: str, now: datetime, out: B
         ForkError, KeyringError: the log cannot be signed.
         BundleError: the record does not agree with its own log.
     """
-    demand(caller, MAY_READ_ALL, "the manifest")
+    demand(caller, "fetch_manifest")
     with keeping.store.reading() as connection:
         reckoned = officer.reckon(keeping.store, connection, caller.facility, quarter, now)
         material = _material(keeping, caller, connection, reckoned, now)

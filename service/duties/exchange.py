@@ -3,7 +3,7 @@
 from collections.abc import Generator
 from datetime import datetime
 
-from service.duties.access import MAY_READ_ALL, Caller, Store, demand
+from service.duties.access import Caller, Store, demand
 from service.manifests.epcis.document import MEDIA_TYPE, Frame, document
 from service.manifests.epcis.names import Names
 from service.manifests.quarter import Quarter
@@ -42,7 +42,7 @@ def epcis(
         NotAllowedError: the caller may not read the whole record.
         PeriodError: the period does not end after it begins.
     """
-    demand(caller, MAY_READ_ALL, "the record as EPCIS events")
+    demand(caller, "export_epcis")
     if period[0] >= period[1]:
         raise PeriodError("the period ends before it begins: 'from' must lie before 'until'")
     return _read(store, caller.facility, period, now, origin)
@@ -55,7 +55,7 @@ def quarter(store: Store, caller: Caller, name: str, now: datetime, origin: str)
         QuarterError: the name is not that of a quarter.
         NotAllowedError: the caller may not read the whole record.
     """
-    demand(caller, MAY_READ_ALL, "the record as EPCIS events")
+    demand(caller, "export_epcis")
     asked, zone = Quarter.parse(name), store.rules(caller.facility).site.zone
     return epcis(store, caller, (asked.start(zone), asked.end(zone)), now, origin)
 

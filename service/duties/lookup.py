@@ -16,7 +16,7 @@ from service.custody.rules import Rules
 from service.custody.standing import Standing, stand_case
 from service.custody.verdict import Case, Violation
 from service.custody.violations import judge_case
-from service.duties.access import MAY_READ_ALL, Caller, demand
+from service.duties.access import Caller, demand
 from service.regimes import load
 from service.store import queries
 from service.store.queries import ContainerFilter, ViolationFilter
@@ -150,7 +150,7 @@ def entries_after(store: Store, caller: Caller, after: int, limit: int) -> list[
     Raises:
         NotAllowedError: the caller may not read the whole record.
     """
-    demand(caller, MAY_READ_ALL, "reading the whole record")
+    demand(caller, "read_record")
     with store.reading() as connection:
         return queries.entries_after(connection, caller.facility, after, min(limit, PAGE_MAX))
 

@@ -1,4 +1,4 @@
-"""The officer's duties: set up the site, let clients in, reckon a quarter and put it on paper."""
+"""The officer's duties: set up the site, reckon a quarter and put it on paper."""
 
 import secrets
 from collections.abc import Iterator
@@ -7,14 +7,11 @@ from datetime import datetime, timedelta
 from itertools import chain
 from typing import Literal
 
-from pydantic import TypeAdapter, ValidationError
 from sqlalchemy import Connection
 
-from service.custody.fields import Name
 from service.custody.history import History
 from service.custody.site import Site
-from service.custody.words import Role
-from service.duties.access import MAY_READ_ALL, Caller, demand
+from service.duties.access import Caller, demand
 from service.duties.lookup import NotFoundError, regime, regime_ids
 from service.manifests.figures import QuarterFigures, figures
 from service.manifests.pdf import pdf
@@ -23,13 +20,11 @@ from service.manifests.tables import single_csv
 from service.manifests.xlsx import xlsx
 from service.store import queries
 from service.store.evidence import last_recorded_at
-from service.store.store import Client, Store
+from service.store.store import Store
 
 Form = Literal["pdf", "xlsx", "csv"]
 _WRITERS = {"pdf": pdf, "xlsx": xlsx, "csv": single_csv}
 TOKEN_BYTES = 32
-ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
-_NAME: TypeAdapter[str] = TypeAdapter(Name)
 
 
 def set_up(store: Store, site: Site, now: datetime) -> int:
@@ -67,35 +62,9 @@ def _fitting(site: Site) -> None:
             raise NotFoundError(f"{site.regime} has no {what} '{strangers[0]}'; there are: {names}")
 
 
-def admit(
-    store: Store, caller: Caller, name: str, role: Role, now: datetime, valid: timedelta
-) -> str:
-    """Let a device or program in; give its token, which is shown this once and not kept.
-
-    Raises:
-        ValueError: the name cannot stand as the device of an event.
-    """
-    demand(caller, ADMINISTRATORS, "letting a client in")
-    try:
-        _NAME.validate_python(name)
-    except ValidationError as error:
-        raise ValueError(
-            "a name has 1 to 64 characters and no control character among them"
-        ) from error
-    token = secrets.token_urlsafe(TOKEN_BYTES)
-    store.admit(Client(caller.facility, name, role), token, now, now + valid)
-    return token
-
-
-def turn_out(store: Store, caller: Caller, name: str, now: datetime) -> int:
-    """End every token of a client; give how many there were."""
-    demand(caller, ADMINISTRATORS, "ending a client's tokens")
-    return store.revoke(caller.facility, name, now)
-
-
 def rebuild(store: Store, caller: Caller) -> Iterator[tuple[int, int]]:
     """Derive all projections anew from the record; yields (done, in all)."""
-    demand(caller, ADMINISTRATORS, "a rebuild")
+    demand(caller, "rebuild")
     return store.rebuild(caller.facility)
 
 
@@ -120,7 +89,7 @@ def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterF
         QuarterError: the name is not that of a quarter.
         NotAllowedError: the caller may not read the whole record.
     """
-    demand(caller, MAY_READ_ALL, "the manifest")
+    demand(caller, "fetch_manifest")
     with store.reading() as connection:
         return reckon(store, connection, caller.facility, name, now).figures
 

@@ -14,7 +14,7 @@ from service.custody import identifiers
 from service.custody.events import Entry, Labelled
 from service.custody.regime import Category
 from service.custody.rules import Rules
-from service.duties.access import MAY_PRINT_LABELS, Caller, demand
+from service.duties.access import Caller, demand
 from service.duties.lookup import NotFoundError, container
 from service.manifests.printed import kg
 from service.store.store import Store
@@ -78,7 +78,7 @@ def reserve(
         ValueError: an unknown stock, a count out of bounds, or an address that does not fit.
         NotAllowedError: the caller may not print labels.
     """
-    demand(caller, MAY_PRINT_LABELS, "printing labels")
+    demand(caller, "print_blank_labels")
     stock = named(asked.stock)
     _fits_one_job(asked.count)
     key = store.label_key(caller.facility)
@@ -120,7 +120,7 @@ def filled_labels(
         NotFoundError: one of them is not registered.
         ValueError: an unknown stock or no container named.
     """
-    demand(caller, MAY_PRINT_LABELS, "printing labels")
+    demand(caller, "print_filled_labels")
     key = store.label_key(caller.facility)
     _fits_one_job(len(container_ids))
     faces = [

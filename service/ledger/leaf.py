@@ -48,6 +48,7 @@ class _EntryLeaf(_Strict):
     clock_offset_s: int = Field(default=0, ge=-_OFFSET_S_MAX, le=_OFFSET_S_MAX)
     false_codes: tuple[str, ...] = ()
     origin: _Origin | None = None
+    sender: str = ""
 
 
 class _SetupLeaf(_Strict):
@@ -80,6 +81,7 @@ def entry_leaf(entry: Entry) -> bytes:
         entry.clock_offset_s,
         entry.false_codes,
         entry.origin,
+        entry.sender,
     )
 
 
@@ -89,6 +91,7 @@ def leaf_of(
     clock_offset_s: int,
     false_codes: Sequence[str],
     origin: Origin | None,
+    sender: str = "",
 ) -> bytes:
     """Give the leaf of an entry whose event is at hand as kept; what is usual is left out."""
     parts = [f'"clock_offset_s":{clock_offset_s}'] if clock_offset_s else []
@@ -99,6 +102,8 @@ def leaf_of(
         told = {"file": origin.file, "keeper": origin.keeper, "line": origin.line}
         parts.append(f'"origin":{canonical(told)}')
     parts.append(f'"recorded_at":"{instant(recorded_at)}"')
+    if sender:
+        parts.append(f'"sender":{canonical(sender)}')
     return ("{" + ",".join(parts) + "}").encode()
 
 
@@ -148,6 +153,7 @@ def _entry(found: _EntryLeaf) -> Entry:
         found.clock_offset_s,
         found.false_codes,
         Origin(origin.file, origin.line, origin.keeper) if origin else None,
+        found.sender,
     )
 
 

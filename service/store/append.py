@@ -99,7 +99,7 @@ def _write(connection: Connection, facility: str, reader: Entries, fresh: list[E
     for seq, entry in numbered:
         reader.put(seq, entry)
     leaves = [
-        leaf_of(row["body"], e.recorded_at, e.clock_offset_s, e.false_codes, e.origin)
+        leaf_of(row["body"], e.recorded_at, e.clock_offset_s, e.false_codes, e.origin, e.sender)
         for row, e in zip(rows, fresh, strict=True)
     ]
     insert_rows(connection, RECORD, rows)

@@ -39,6 +39,7 @@ def to_row(facility: str, seq: int, entry: Entry) -> dict[str, Any]:
         "origin": json.dumps([origin.file, origin.line, origin.keeper]) if origin else "",
         "supersedes": str(event.supersedes) if isinstance(event, Amended) else None,
         "body": body(event),
+        "sender": entry.sender,
     }
 
 
@@ -50,6 +51,7 @@ def from_row(row: Row[Any]) -> Entry:
         row.clock_offset_s,
         tuple(row.false_codes.split()),
         origin_of(row),
+        row.sender,
     )
 
 

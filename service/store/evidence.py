@@ -54,6 +54,7 @@ def leaf_of_row(row: Row[Any]) -> bytes:
         row.clock_offset_s,
         row.false_codes.split(),
         origin_of(row),
+        row.sender,
     )
 
 

@@ -1,19 +1,17 @@
 """The store: one object that the duties hold, with the record, its projections and its settings."""
 
-import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, func, insert, select, update
+from sqlalchemy import Connection, and_, func, insert, select
 
+from service.access.entries import access_log
 from service.custody.events import Entry
 from service.custody.rules import Rules
 from service.custody.site import Site
-from service.custody.words import Role
 from service.ledger.leaf import SiteVersion, canonical, setup_leaf, site_kept
 from service.regimes.load import assemble
 from service.store.append import Outcome, append
@@ -25,7 +23,6 @@ from service.store.log import LogView, extend, head
 from service.store.refolding import refold
 from service.store.tables import (
     CHECKPOINT,
-    CLIENT,
     SECRET,
     SETUP,
 )
@@ -33,15 +30,6 @@ from service.store.writer import Job, Writer
 
 RECENT_ENTRIES = 20_000
 """Parsed entries kept at hand: what most scans are about was scanned in the last few days."""
-
-
-@dataclass(frozen=True, slots=True)
-class Client:
-    """A device or program that holds a token."""
-
-    facility: str
-    name: str
-    role: Role
 
 
 class NoSetupError(LookupError):
@@ -64,7 +52,7 @@ class Store:
         return self._writer.commits
 
     def close(self) -> None:
-        """Record what waits, and close the database."""
+        """Record what waits, and close the database; who would record more is told BusyError."""
         self._writer.close()
         self.database.close()
 
@@ -146,50 +134,25 @@ class Store:
         newest = select(func.max(SETUP.c.version)).where(SETUP.c.facility == facility)
         return connection.execute(newest).scalar() or 0
 
-    # --- clients
+    # --- people, devices, programs
 
-    def admit(self, client: Client, token: str, created_at: datetime, expires_at: datetime) -> None:
-        """Let a client in by the hash of its token; the token itself is not kept."""
-        with self.database.writing(client.facility) as connection:
-            connection.execute(
-                insert(CLIENT).values(
-                    facility=client.facility,
-                    token_hash=_hash(token),
-                    name=client.name,
-                    role=client.role.value,
-                    created_at=created_at,
-                    expires_at=expires_at,
-                )
-            )
+    @contextmanager
+    def changing(self, facility: str) -> Iterator[Connection]:
+        """A transaction that may change who may come in, and record it in the access log.
 
-    def revoke(self, facility: str, name: str, at: datetime) -> int:
-        """End all tokens of a client; give how many there were."""
-        with self.database.writing(facility) as connection:
-            return connection.execute(
-                update(CLIENT)
-                .where(
-                    CLIENT.c.facility == facility,
-                    CLIENT.c.name == name,
-                    CLIENT.c.revoked_at.is_(None),
-                )
-                .values(revoked_at=at)
-            ).rowcount
-
-    def client_of(self, token: str, now: datetime) -> Client | None:
-        """Give the client that holds a token, or None if it is unknown, expired or revoked."""
-        valid = and_(
-            CLIENT.c.token_hash == _hash(token),
-            CLIENT.c.revoked_at.is_(None),
-            CLIENT.c.expires_at > now,
-        )
-        with self.reading() as connection:
-            row = connection.execute(select(CLIENT).where(valid)).first()
-        return Client(row.facility, row.name, Role(row.role)) if row else None
+        On disk when the block ends without an error. Another process may do so beside this one.
+        """
+        with self.database.writing(access_log(facility)) as connection:
+            yield connection
 
     # --- the record
 
     def append(self, facility: str, entries: Sequence[Entry]) -> list[Outcome]:
-        """Record entries, together with what others want recorded; on return they are on disk."""
+        """Record entries, together with what others want recorded; on return they are on disk.
+
+        Raises:
+            BusyError: too much waits to be recorded, the database is held, or the store is closed.
+        """
         return self._writer.submit(facility, entries).result()
 
     def expected(self) -> AbstractContextManager[None]:
@@ -255,7 +218,3 @@ class Store:
         self.database.claim()
         with self.database.writing(facility) as connection:
             yield from refold(connection, facility, self.rules_in(connection, facility))
-
-
-def _hash(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()

@@ -9,8 +9,11 @@ from typing import Any
 import httpx
 from fastapi.testclient import TestClient
 
+from service.access.caller import Caller
 from service.custody.identifiers import new_id, tag
 from service.custody.words import Role
+from service.store import identities
+from service.store.store import Store
 
 NOON = datetime(2026, 7, 1, 12, tzinfo=UTC)
 LABEL_KEY = b"a key for tests, 32 bytes long!!"
@@ -30,6 +33,12 @@ class Clock:
     def move(self, **span: float) -> None:
         """Move it on."""
         self.now += timedelta(**span)
+
+
+def let_in(store: Store, program: Caller, token: str, until: datetime) -> None:
+    """Let a program in by a token that a test can know beforehand."""
+    with store.changing(program.facility) as connection:
+        identities.admit(connection, program, token, NOON, until)
 
 
 def ids(number: int, seed: int = 1) -> list[str]:

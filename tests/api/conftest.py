@@ -9,11 +9,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from scenario.hospital import load_site
+from service.access.caller import Caller
 from service.app import create_app
 from service.custody.words import Role
 from service.settings import Settings
-from service.store.store import Client, Store
-from tests.api.client import LABEL_KEY, NOON, Clock, Device
+from service.store.store import Store
+from tests.api.client import LABEL_KEY, NOON, Clock, Device, let_in
 
 
 @pytest.fixture
@@ -30,8 +31,8 @@ def blank_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     site = load_site()
     kept.set_up(site, datetime(2026, 1, 1, tzinfo=UTC), LABEL_KEY)
     for role in Role:
-        client = Client(site.id, f"{role}-device", role)
-        kept.admit(client, f"token-{role}", NOON, NOON + timedelta(days=365))
+        program = Caller(site.id, f"{role}-device", role)
+        let_in(kept, program, f"token-{role}", NOON + timedelta(days=365))
     kept.close()
     return path
 

@@ -6,9 +6,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from scenario.hospital import load_site
+from service.access.caller import Caller
 from service.custody.words import Role
-from service.store.store import Client, Store
-from tests.api.client import Clock, Device, event, event_id, ids, problem_of, sealed
+from service.store import identities
+from service.store.store import Store
+from tests.api.client import Clock, Device, event, event_id, ids, let_in, problem_of, sealed
 
 CLOSED = [
     ("GET", "/v1/containers"),
@@ -73,7 +75,8 @@ def test_a_token_ends_when_it_expires(ward: Device, clock: Clock) -> None:
 
 def test_a_token_ends_when_it_is_revoked(ward: Device, store: Store, clock: Clock) -> None:
     """At once, not at the end of a session."""
-    store.revoke("lantern-hill", "ward-device", clock.now)
+    with store.changing("lantern-hill") as connection:
+        identities.revoke(connection, "lantern-hill", "ward-device", clock.now)
     problem_of(ward.get("/v1/site"), 401)
 
 
@@ -121,8 +124,8 @@ def test_one_facility_sees_nothing_of_another(
     ward.tell(sealed(bag))
     other = load_site().model_copy(update={"id": "elsewhere"})
     store.set_up(other, clock.now, b"another key")
-    client = Client("elsewhere", "officer", Role.OFFICER)
-    store.admit(client, "elsewhere", clock.now, clock.now + timedelta(days=1))
+    program = Caller("elsewhere", "officer", Role.OFFICER)
+    let_in(store, program, "elsewhere", clock.now + timedelta(days=1))
     headers = {"Authorization": "Bearer elsewhere"}
     problem_of(http.get(f"/v1/containers/{bag}", headers=headers), 404)
     assert http.get("/v1/events", headers=headers).json()["entries"] == []

@@ -14,12 +14,13 @@ from hypothesis import settings as given_to
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
 from scenario.hospital import load_site
+from service.access.caller import Caller
 from service.app import create_app
 from service.custody.words import Role
 from service.duties import ward
 from service.settings import Settings
-from service.store.store import Client, Store
-from tests.api.client import LABEL_KEY, NOON
+from service.store.store import Store
+from tests.api.client import LABEL_KEY, NOON, let_in
 
 CONFIG = schemathesis.Config.from_dict(
     {
@@ -45,7 +46,7 @@ def _application() -> FastAPI:
     store = Store(f"sqlite:///{_folder.name}/custody.sqlite3")
     site = load_site()
     store.set_up(site, NOON, LABEL_KEY)
-    store.admit(Client(site.id, "officer", Role.OFFICER), "token", NOON, NOON + timedelta(days=1))
+    let_in(store, Caller(site.id, "officer", Role.OFFICER), "token", NOON + timedelta(days=1))
     settings = Settings(_env_file=None, key_dir=Path(_folder.name) / "keys")
     return create_app(settings, lambda: NOON, store)
 

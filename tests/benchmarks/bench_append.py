@@ -13,9 +13,10 @@ from pathlib import Path
 
 from scenario.posting import Batch
 from scenario.quarter import Quarter, simulate
+from service.access.caller import Caller
 from service.custody.words import Role
 from service.duties.record import Told, record_events
-from service.store.store import Client, Store
+from service.store.store import Store
 
 SEED, CONTAINERS_PER_DAY, EVENTS, ROUNDS, SINGLE = 20_261, 40, 20_000, 2, 1_000
 
@@ -36,7 +37,7 @@ def through_the_service(folder: Path, quarter: Quarter, batches: list[Batch]) ->
     """Seconds for the batches as given: checked, folded, judged, each on disk before the next."""
     store = Store(f"sqlite:///{folder / 'service.sqlite3'}")
     store.set_up(quarter.site, quarter.start, b"k" * 32)
-    caller = Client(quarter.site.id, "bench", Role.OFFICER)
+    caller = Caller(quarter.site.id, "bench", Role.OFFICER)
     start = time.perf_counter()
     for batch in batches:
         told = Told(batch.recorded_at, batch.clock_offset_s)
@@ -59,7 +60,7 @@ def one_by_one(folder: Path, quarter: Quarter, batches: list[Batch]) -> float:
     """Milliseconds an event where each is a submission and a synced commit of its own."""
     store = Store(f"sqlite:///{folder / 'single.sqlite3'}")
     store.set_up(quarter.site, quarter.start, b"k" * 32)
-    caller = Client(quarter.site.id, "bench", Role.OFFICER)
+    caller = Caller(quarter.site.id, "bench", Role.OFFICER)
     told = [(e, Told(b.recorded_at, b.clock_offset_s)) for b in batches for e in b.events]
     start = time.perf_counter()
     for event, when in told[:SINGLE]:

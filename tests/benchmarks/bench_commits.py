@@ -19,11 +19,13 @@ from uuid import uuid4
 import uvicorn
 
 from scenario.hospital import load_site
+from service.access.caller import Caller
 from service.app import create_app
 from service.custody.identifiers import new_id
 from service.custody.words import Role
 from service.settings import Settings
-from service.store.store import Client, Store
+from service.store import identities
+from service.store.store import Store
 
 EVENTS = 1_600
 SPAWN = multiprocessing.get_context("spawn")
@@ -70,7 +72,9 @@ def main() -> None:
         store = Store(f"sqlite:///{Path(folder) / 'bench.sqlite3'}")
         site, now = load_site(), datetime.now(UTC)
         store.set_up(site, now, b"k" * 32)
-        store.admit(Client(site.id, "bench", Role.OFFICER), "bench", now, now + timedelta(days=1))
+        program = Caller(site.id, "bench", Role.OFFICER)
+        with store.changing(site.id) as connection:
+            identities.admit(connection, program, "bench", now, now + timedelta(days=1))
         settings = Settings(_env_file=None, key_dir=Path(folder) / "keys")
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))

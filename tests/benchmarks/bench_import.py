@@ -13,13 +13,14 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from service.access.caller import Caller
 from service.custody import identifiers
 from service.custody.site import Site
 from service.custody.words import Role
 from service.duties.importing import import_file, plain
 from service.duties.imports.rows import table
 from service.duties.imports.sheet import sound
-from service.store.store import Client, Store
+from service.store.store import Store
 from tests.house import HOSPITAL
 
 ROUNDS = 3
@@ -46,7 +47,7 @@ def imported(path: Path, folder: Path) -> float:
     store = Store(f"sqlite:///{folder / 'record.sqlite3'}")
     site = Site.model_validate(HOSPITAL | {"regime": "india-2016"})
     store.set_up(site, START, b"k" * 32)
-    caller = Client(site.id, "bench", Role.OFFICER)
+    caller = Caller(site.id, "bench", Role.OFFICER)
     now = START + timedelta(days=30)
     begun = time.perf_counter()
     report = import_file(store, caller, path, plain("bench"), now, rejects=folder / "rejects.csv")

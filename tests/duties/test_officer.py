@@ -8,8 +8,8 @@ import pytest
 from scenario.hospital import load_site
 from service.custody.site import Travel
 from service.custody.words import Role
-from service.duties import lookup, officer
-from service.duties.access import NoSetupError, NotAllowedError, sign_in
+from service.duties import administrator, lookup, officer
+from service.duties.access import NoSetupError, NotAllowedError, holder_of
 from service.duties.lookup import NotFoundError
 from service.manifests.quarter import QuarterError
 from tests.api.client import NOON, event, ids, scanned, sealed
@@ -74,15 +74,15 @@ def test_a_category_fact_or_location_that_there_is_not_is_refused(
 def test_a_client_is_let_in_by_a_token_until_it_ends(desk: Desk) -> None:
     """Only its hash is kept; at the last instant it holds no longer; each token is another."""
     admin = desk.caller(Role.ADMINISTRATOR)
-    token = officer.admit(desk.store, admin, "tablet", Role.WARD, NOON, DAY)
-    other = officer.admit(desk.store, admin, "tablet", Role.WARD, NOON, DAY)
+    token = administrator.admit_program(desk.store, admin, "tablet", Role.WARD, NOON, DAY)
+    other = administrator.admit_program(desk.store, admin, "tablet", Role.WARD, NOON, DAY)
     assert token != other
-    caller = sign_in(desk.store, token, NOON + DAY - timedelta(microseconds=1))
+    caller = holder_of(desk.store, token, NOON + DAY - timedelta(microseconds=1))
     assert caller is not None
     assert (caller.facility, caller.name, caller.role) == (desk.facility, "tablet", Role.WARD)
-    assert sign_in(desk.store, token, NOON + DAY) is None
-    assert sign_in(desk.store, token[:-1], NOON) is None
-    assert sign_in(desk.store, "", NOON) is None
+    assert holder_of(desk.store, token, NOON + DAY) is None
+    assert holder_of(desk.store, token[:-1], NOON) is None
+    assert holder_of(desk.store, "", NOON) is None
     with desk.store.reading() as connection:
         dump = str(connection.exec_driver_sql("SELECT * FROM client").all())
     assert token not in dump
@@ -92,18 +92,23 @@ def test_a_client_is_let_in_by_a_token_until_it_ends(desk: Desk) -> None:
 def test_a_client_has_a_name_that_an_event_can_bear(desk: Desk, name: str) -> None:
     """It is the device of what it prints: 1 to 64 characters without control characters."""
     with pytest.raises(ValueError, match="1 to 64 characters"):
-        officer.admit(desk.store, desk.caller(Role.ADMINISTRATOR), name, Role.WARD, NOON, DAY)
+        administrator.admit_program(
+            desk.store, desk.caller(Role.ADMINISTRATOR), name, Role.WARD, NOON, DAY
+        )
 
 
 def test_a_client_that_is_turned_out_is_out_with_all_its_tokens(desk: Desk) -> None:
     """Others stay; turning out again finds nothing left."""
     admin = desk.caller(Role.ADMINISTRATOR)
-    lost = [officer.admit(desk.store, admin, "tablet", Role.WARD, NOON, DAY) for _ in range(2)]
-    stays = officer.admit(desk.store, admin, "scanner", Role.HANDLER, NOON, DAY)
-    assert officer.turn_out(desk.store, admin, "tablet", NOON) == 2
-    assert [sign_in(desk.store, token, NOON) for token in lost] == [None, None]
-    assert sign_in(desk.store, stays, NOON) is not None
-    assert officer.turn_out(desk.store, admin, "tablet", NOON) == 0
+    lost = [
+        administrator.admit_program(desk.store, admin, "tablet", Role.WARD, NOON, DAY)
+        for _ in range(2)
+    ]
+    stays = administrator.admit_program(desk.store, admin, "scanner", Role.HANDLER, NOON, DAY)
+    assert administrator.revoke_client(desk.store, admin, "tablet", NOON) == 2
+    assert [holder_of(desk.store, token, NOON) for token in lost] == [None, None]
+    assert holder_of(desk.store, stays, NOON) is not None
+    assert administrator.revoke_client(desk.store, admin, "tablet", NOON) == 0
 
 
 @pytest.mark.parametrize("role", [r for r in Role if r != Role.ADMINISTRATOR])
@@ -111,8 +116,8 @@ def test_only_the_administrator_lets_in_turns_out_and_rebuilds(desk: Desk, role:
     """Everybody else is told whose it is."""
     caller = desk.caller(role)
     for act in (
-        lambda: officer.admit(desk.store, caller, "x", Role.WARD, NOON, DAY),
-        lambda: officer.turn_out(desk.store, caller, "x", NOON),
+        lambda: administrator.admit_program(desk.store, caller, "x", Role.WARD, NOON, DAY),
+        lambda: administrator.revoke_client(desk.store, caller, "x", NOON),
         lambda: officer.rebuild(desk.store, caller),
     ):
         with pytest.raises(NotAllowedError, match="is for administrator"):

@@ -18,7 +18,7 @@ from typer.testing import CliRunner, Result
 from scenario.hospital import load_site
 from service.cli import app
 from service.custody.words import Role
-from service.duties import officer
+from service.duties import administrator, officer
 from service.duties.access import Caller
 from service.store.store import Store
 
@@ -44,9 +44,9 @@ def set_up(folder: Path) -> Blank:
     store = Store(f"sqlite:///{folder / DATABASE}")
     site, now = load_site(), datetime.now(UTC)
     officer.set_up(store, site, now)
-    administrator = Caller(site.id, "fault tests", Role.ADMINISTRATOR)
+    caller = Caller(site.id, "fault tests", Role.ADMINISTRATOR)
     days = timedelta(days=3650)
-    token = officer.admit(store, administrator, "officer", Role.OFFICER, now, days)
+    token = administrator.admit_program(store, caller, "officer", Role.OFFICER, now, days)
     store.close()
     return Blank(folder, site.id, token)
 

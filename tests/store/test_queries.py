@@ -9,12 +9,13 @@ from typing import Any
 import pytest
 from sqlalchemy import Connection, event
 
+from service.access.caller import Caller
 from service.custody.words import Role
-from service.store import queries
+from service.store import identities, queries
 from service.store.append import append
 from service.store.entries import Entries
 from service.store.queries import ContainerFilter, ViolationFilter
-from service.store.store import Client, Store
+from service.store.store import Store
 from tests.store.record import exactly, new_facility, record
 from tests.trade import BAG, CART, Story, at, bag, handled_well
 
@@ -277,8 +278,11 @@ def test_a_client_of_one_facility_is_revoked_there_alone(store: Store, facility:
     """Though another has a client of the same name."""
     other = new_facility(store)
     for where in (facility, other):
-        store.admit(Client(where, "tablet", Role.WARD), f"token of {where}", T0, T0 + HOUR)
-    assert store.revoke(facility, "tablet", T0) == 1
-    assert store.client_of(f"token of {facility}", T0) is None
-    held = store.client_of(f"token of {other}", T0)
-    assert held == Client(other, "tablet", Role.WARD)
+        tablet = Caller(where, "tablet", Role.WARD)
+        with store.changing(where) as connection:
+            identities.admit(connection, tablet, f"token of {where}", T0, T0 + HOUR)
+    with store.changing(facility) as connection:
+        assert identities.revoke(connection, facility, "tablet", T0) == 1
+        assert identities.client_of(connection, f"token of {facility}", T0) is None
+        held = identities.client_of(connection, f"token of {other}", T0)
+    assert held == Caller(other, "tablet", Role.WARD)

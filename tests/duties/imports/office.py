@@ -11,12 +11,13 @@ from typing import Any
 
 from sqlalchemy import select
 
+from service.access.caller import Caller
 from service.custody import identifiers
 from service.custody.site import Site
 from service.custody.words import Role
 from service.duties.importing import Mapping, Report, import_file, plain, read_mapping
 from service.store.entries import from_row
-from service.store.store import Client, Store
+from service.store.store import Store
 from service.store.tables import RECORD
 from tests.house import HOSPITAL
 
@@ -75,7 +76,7 @@ class Office:
 
     folder: Path
     store: Store
-    caller: Client
+    caller: Caller
 
     @classmethod
     def opened(cls, folder: Path, role: Role = Role.OFFICER) -> "Office":
@@ -84,7 +85,7 @@ class Office:
         store = Store(f"sqlite:///{folder / 'record.sqlite3'}")
         site = Site.model_validate(HOSPITAL | {"regime": "india-2016"})
         store.set_up(site, NOW, b"k" * 32)
-        return cls(folder, store, Client(site.id, "office", role))
+        return cls(folder, store, Caller(site.id, "office", role))
 
     def write(self, name: str, text: str | bytes, encoding: str = "utf-8") -> Path:
         """Put a list into the folder."""

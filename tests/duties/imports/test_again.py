@@ -107,14 +107,15 @@ import os, signal, sys
 from pathlib import Path
 from service.custody.words import Role
 from service.duties import importing
-from service.store.store import Client, Store
+from service.access.caller import Caller
+from service.store.store import Store
 from tests.duties.imports.office import NOW
 
 importing.BATCH = 10
 folder = Path(sys.argv[1])
 store = Store(f"sqlite:///{folder / 'record.sqlite3'}")
 importing.import_file(
-    store, Client("hill", "office", Role.OFFICER), folder / "list.csv",
+    store, Caller("hill", "office", Role.OFFICER), folder / "list.csv",
     importing.plain(sys.argv[2]), NOW, rejects=folder / "list.rejects.csv",
     progress=lambda done, _all: done > 25 and os.kill(os.getpid(), signal.SIGKILL),
 )

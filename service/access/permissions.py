@@ -1,0 +1,129 @@
+"""Who may do what: the one table of roles against operations and kinds of event.
+
+What is not in it is denied. An operation bears the name it has in the interface's description; the
+same names guard the duties, whichever door they are reached by.
+"""
+
+from service.access.caller import Caller
+from service.custody.words import Role
+
+_WARD = frozenset({"registered", "weighed", "inspected", "spilled", "amended", "labelled"})
+_HANDLER = _WARD | {
+    "double_bagged", "packed", "unpacked", "collected", "stored", "dispatched", "lost", "found",
+    "treated",
+}  # fmt: skip
+_PLANT = frozenset(
+    {
+        "received", "refused", "weighed", "unpacked", "stored", "treated", "disposed", "inspected",
+        "lost", "found", "spilled", "amended", "dispatched", "packed",
+    }
+)  # fmt: skip
+_ALL = _HANDLER | _PLANT | {"notified"}
+
+MAY_RECORD: dict[Role, frozenset[str]] = {
+    Role.WARD: _WARD,
+    Role.HANDLER: _HANDLER,
+    Role.PLANT: _PLANT,
+    Role.OFFICER: _ALL,
+    Role.ADMINISTRATOR: _ALL,
+    Role.INSPECTOR: frozenset(),
+}
+"""The kinds of event each role may record."""
+
+_EVERYBODY = frozenset(Role)
+_RECORDERS = frozenset(role for role, kinds in MAY_RECORD.items() if kinds)
+_PRINTERS = frozenset({Role.WARD, Role.HANDLER, Role.OFFICER, Role.ADMINISTRATOR})
+_READERS = frozenset({Role.OFFICER, Role.ADMINISTRATOR, Role.INSPECTOR})
+_CONSIGNORS = frozenset(role for role, kinds in MAY_RECORD.items() if "dispatched" in kinds)
+_ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
+_OFFICERS = frozenset({Role.OFFICER, Role.ADMINISTRATOR})
+
+OPERATIONS: dict[str, frozenset[Role]] = {
+    # containers, within one's scope
+    "list_containers": _EVERYBODY,
+    "look_up_container": _EVERYBODY,
+    "list_violations": _EVERYBODY,
+    "count_violations": _READERS,
+    "list_consignments": _EVERYBODY,
+    "look_up_consignment": _EVERYBODY,
+    "record_events": _RECORDERS,
+    "close_consignment": _CONSIGNORS,
+    "print_blank_labels": _PRINTERS,
+    "print_filled_labels": _PRINTERS,
+    "list_label_stocks": _EVERYBODY,
+    "list_regimes": _EVERYBODY,
+    "read_regime": _EVERYBODY,
+    "read_site": _EVERYBODY,
+    # the whole record
+    "read_record": _READERS,
+    "fetch_manifest": _READERS,
+    "export_epcis": _READERS,
+    "sign_checkpoint": _READERS,
+    "fetch_log_key": _READERS,
+    "prove_inclusion": _READERS,
+    "prove_consistency": _READERS,
+    # oneself
+    "show_me": _EVERYBODY,
+    "sign_out": _EVERYBODY,
+    "sign_out_everywhere": _EVERYBODY,
+    "list_my_sessions": _EVERYBODY,
+    "change_password": _EVERYBODY,
+    "change_pin": _EVERYBODY,
+    "offer_second_factor": _EVERYBODY,
+    "confirm_second_factor": _EVERYBODY,
+    # people, devices, programs
+    "list_people": _OFFICERS,
+    "look_up_person": _OFFICERS,
+    "add_person": _ADMINISTRATORS,
+    "change_person": _ADMINISTRATORS,
+    "issue_activation": _ADMINISTRATORS,
+    "issue_badge": _ADMINISTRATORS,
+    "revoke_badge": _ADMINISTRATORS,
+    "reset_second_factor": _ADMINISTRATORS,
+    "end_sessions": _ADMINISTRATORS,
+    "list_clients": _ADMINISTRATORS,
+    "admit_program": _ADMINISTRATORS,
+    "invite_device": _ADMINISTRATORS,
+    "revoke_client": _ADMINISTRATORS,
+    # the administrator's log, and what only the command line does
+    "read_access_log": _ADMINISTRATORS,
+    "sign_access_log": _ADMINISTRATORS,
+    "change_log_key": _ADMINISTRATORS,
+    "change_label_key": _ADMINISTRATORS,
+    "set_up": _ADMINISTRATORS,
+    "rebuild": _ADMINISTRATORS,
+}
+"""The roles that each operation is for."""
+
+OPEN_TO_ALL = frozenset({"health", "sign_in", "sign_in_by_badge", "set_password", "enrol_device"})
+"""Operations that ask for no credential, for they give one or tell nothing."""
+
+BY_BADGE = frozenset({Role.WARD, Role.HANDLER, Role.PLANT})
+"""Roles that may sign in with badge and PIN on a shared device."""
+
+NEEDS_SECOND_FACTOR = frozenset({Role.OFFICER, Role.ADMINISTRATOR})
+"""Roles that sign in with a second factor beside the password."""
+
+WITHOUT_SECOND_FACTOR = frozenset(
+    {"show_me", "sign_out", "change_password", "offer_second_factor", "confirm_second_factor"}
+)
+"""All that a person of those roles may do until a second factor is set."""
+
+
+class NotAllowedError(PermissionError):
+    """The caller's role does not cover this; the message says which would."""
+
+
+def demand(caller: Caller, operation: str) -> None:
+    """Let a caller pass if the operation is for its role.
+
+    Raises:
+        NotAllowedError: it is not, or nobody ever said whom it is for.
+    """
+    allowed = OPERATIONS.get(operation, frozenset())
+    what = operation.replace("_", " ")
+    if caller.role not in allowed:
+        told = ", ".join(sorted(allowed)) or "nobody"
+        raise NotAllowedError(f"to {what} is for {told}; you are known as {caller.role}")
+    if caller.confined and operation not in WITHOUT_SECOND_FACTOR:
+        raise NotAllowedError(f"to {what} a second factor is asked of you: set one first")
