@@ -56,6 +56,8 @@ def _or_busy() -> Iterator[None]:
     """Say what a fault of the database means to who asked."""
     try:
         yield
+    except UnicodeDecodeError as error:  # the driver, trying to say what is wrong with the schema
+        raise UnusableError("the database is damaged: its schema is no text any more") from error
     except DBAPIError as error:
         if "locked" in str(error.orig) or "lock timeout" in str(error.orig):
             raise BusyError("the database is busy: try again in a moment") from error

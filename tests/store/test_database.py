@@ -18,7 +18,7 @@ from sqlalchemy.exc import StatementError
 from sqlmodel import SQLModel
 
 from service.store import database
-from service.store.database import MIGRATIONS, BusyError
+from service.store.database import MIGRATIONS, BusyError, UnusableError
 from service.store.store import Store
 from service.store.tables import CONTAINER, RECORD
 from tests.store.record import exactly, new_facility, on_file, record, rows
@@ -213,3 +213,15 @@ def test_a_reader_sees_one_state_throughout(store: Store, facility: str) -> None
         store.append(facility, bag("yellow-c").sealed("2026-07-01 10:00").entries)
         assert connection.execute(asked).all() == []
     assert len(record(store, facility)) == 1
+
+
+def test_a_schema_that_is_no_text_any_more_is_said_in_words(tmp_path: Path) -> None:
+    """SQLite quotes the damaged name, and its driver cannot read what SQLite says."""
+    file = tmp_path / "custody.sqlite3"
+    Store(f"sqlite:///{file}").close()
+    whole = file.read_bytes()
+    name = whole.index(b"tableeventevent") + len("table")
+    file.write_bytes(whole[:name] + b"\xe9" + whole[name + 1 :])
+
+    with pytest.raises(UnusableError, match="damaged"):
+        Store(f"sqlite:///{file}")
