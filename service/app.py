@@ -1,11 +1,13 @@
 """The application: the only place that joins settings, clock, store and doors."""
 
-import asyncio
 import logging
+from asyncio import sleep
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime
 
+from anyio import create_task_group
+from anyio.to_thread import current_default_thread_limiter
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 
@@ -16,15 +18,17 @@ from service.api.guard import Announced, BodyCap, Room, SafeHeaders
 from service.api.routers import ROUTERS
 from service.custody.words import Role
 from service.duties import evidence
-from service.duties.access import BusyError, Caller, UnwritableError
-from service.duties.evidence import Keeping, KeyringError
+from service.duties.access import Caller
+from service.duties.evidence import Keeping
 from service.settings import Settings
 from service.store.keyring import Keyring
 from service.store.store import Store
 
 BRING_EVENTS = frozenset({"/v1/events"})
+SOON_S = 60
+"""How soon after the start it is first seen to that every log was signed within a day."""
 LOOK_S = 3_600
-"""How often it is seen to that every log was signed within a day."""
+"""How often after that."""
 
 _log = logging.getLogger("custody")
 
@@ -36,20 +40,21 @@ def utc_now() -> datetime:
 
 async def _sign_daily(keeping: Keeping, clock: Callable[[], datetime]) -> None:
     """Have every log that grew signed once a day, asked or not."""
+    await sleep(SOON_S)  # a service that is restarted every hour has its logs signed too
     while True:
-        await asyncio.sleep(LOOK_S)
         try:
             await run_in_threadpool(_sign_all, keeping, clock())
         except Exception:  # or it would never be signed again, and nobody would know
             _log.exception("the logs were not signed; it is tried again in %s s", LOOK_S)
+        await sleep(LOOK_S)
 
 
 def _sign_all(keeping: Keeping, now: datetime) -> None:
     for facility in keeping.store.facilities():
         try:
             evidence.sign_daily(keeping, Caller(facility, "daily", Role.ADMINISTRATOR), now)
-        except (KeyringError, BusyError, UnwritableError) as error:
-            _log.error("the log of %s was not signed: %s", facility, error)
+        except Exception:  # of one facility; the others have theirs signed
+            _log.exception("the log of %s was not signed", facility)
 
 
 def create_app(
@@ -69,9 +74,12 @@ def create_app(
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
-        signing = asyncio.create_task(_sign_daily(keeping, clock))
-        yield
-        signing.cancel()
+        # A thread for every request, lest some be announced and wait for one; and one to sign.
+        current_default_thread_limiter().total_tokens = settings.requests_max + 1
+        async with create_task_group() as beside:  # on its end, nothing is being signed any more
+            beside.start_soon(_sign_daily, keeping, clock)
+            yield
+            beside.cancel_scope.cancel()
         if store is None:
             kept.close()
 
@@ -89,7 +97,7 @@ def create_app(
     app.state.house = House(keeping, clock)
     app.add_middleware(Announced, paths=BRING_EVENTS, expected=kept.expected)
     app.add_middleware(Room, requests_max=settings.requests_max, otherwise=problems.full_up)
-    app.add_middleware(BodyCap, bytes_max=settings.body_bytes_max)
+    app.add_middleware(BodyCap, bytes_max=settings.body_bytes_max, wait_s_max=settings.body_s_max)
     app.add_middleware(SafeHeaders)
     problems.install(app, [*app.routes, *(r for router in ROUTERS for r in router.routes)])
     for router in ROUTERS:

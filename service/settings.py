@@ -1,8 +1,10 @@
 """The settings; the only place that reads the environment."""
 
+from ipaddress import ip_network
 from pathlib import Path
+from typing import Literal
 
-from pydantic import Field, FilePath
+from pydantic import Field, FilePath, field_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 
@@ -19,9 +21,26 @@ class Settings(BaseSettings):
     """The address that printed codes open; at most 20 characters after ``https://``."""
     body_bytes_max: int = Field(default=2_000_000, gt=0)
     """The largest request body."""
+    body_s_max: float = Field(default=30, gt=0)
+    """The longest wait for the next part of a request body."""
     requests_max: int = Field(default=200, gt=0)
     """Requests served at a time; beyond that a sender is told to come again."""
+    requests_per_minute: int = Field(default=1_200, gt=0)
+    """Requests a minute of one device, program or person, or of one address that is not known."""
+    failed_sign_ins_per_minute: int = Field(default=30, gt=0)
+    """Attempts a minute that may fail from one address; who is known already goes on."""
+    trusted_proxies: str = ""
+    """Addresses or networks of proxies whose ``X-Forwarded-For`` is believed, with commas."""
+    log_format: Literal["text", "json"] = "text"
+    """How the service's own log is written on stderr."""
     host: str = "127.0.0.1"
     port: int = Field(default=8000, gt=0, lt=65_536)
     tls_certificate: FilePath | None = None
     tls_key: FilePath | None = None
+
+    @field_validator("trusted_proxies")
+    @classmethod
+    def _networks(cls, given: str) -> str:
+        for host in filter(None, given.split(",")):
+            ip_network(host.strip())
+        return given

@@ -43,7 +43,7 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     "list_containers": _EVERYBODY,
     "look_up_container": _EVERYBODY,
     "list_violations": _EVERYBODY,
-    "count_violations": _READERS,
+    "count_violations": _EVERYBODY,
     "list_consignments": _EVERYBODY,
     "look_up_consignment": _EVERYBODY,
     "record_events": _RECORDERS,

@@ -7,6 +7,7 @@ from pydantic import TypeAdapter
 from pydantic.json_schema import JsonSchemaMode
 
 from service.api.examples import ANSWERS
+from service.api.people_examples import PEOPLE_ANSWERS
 from service.api.problems import documented
 from service.api.views import FilledLabelOrder, LabelOrder, LabelsReserved, Problem
 from service.custody.events import EVENT, KINDS, Dispatched
@@ -27,6 +28,10 @@ TAGS = [
     {"name": "consignments", "description": "What leaves together."},
     {"name": "rules", "description": "Regimes, and the facility as it is set up."},
     {"name": "manifests", "description": "The quarter's record."},
+    {"name": "signing in", "description": "Sessions, and what somebody changes about themselves."},
+    {"name": "people", "description": "Who may sign in, and what they prove it by."},
+    {"name": "devices and programs", "description": "What comes in by a token of its own."},
+    {"name": "access log", "description": "Who came in, and who changed what others may do."},
     {"name": "health", "description": "Whether the service can work."},
 ]
 _REF = "#/components/schemas/{model}"
@@ -37,6 +42,7 @@ _MODELS: tuple[tuple[str, JsonSchemaMode, TypeAdapter[Any]], ...] = (
     ("LabelsReserved", "serialization", TypeAdapter(LabelsReserved)),
     ("Problem", "serialization", TypeAdapter(Problem)),
 )
+_ANSWERS = ANSWERS | PEOPLE_ANSWERS
 
 
 class DescribedApi(FastAPI):
@@ -58,7 +64,7 @@ def _complete(document: dict[str, Any]) -> None:
         for operation in operations.values():
             responses = operation["responses"]
             _exemplify(operation)
-            responses.update(_everywhere(address))
+            responses.update(_everywhere(address, has_body="requestBody" in operation))
             operation["responses"] = dict(sorted(responses.items()))
     schemas.pop("HTTPValidationError", None)
     schemas.pop("ValidationError", None)
@@ -72,12 +78,13 @@ def _exemplify(operation: dict[str, Any]) -> None:
     for status, response in operation["responses"].items():
         for media, content in response["content"].items() if status < "400" else ():
             is_json = media.endswith("json")
-            content["example"] = ANSWERS[operation["operationId"]] if is_json else f"({media})"
+            content["example"] = _ANSWERS[operation["operationId"]] if is_json else f"({media})"
 
 
-def _everywhere(address: str) -> dict[str, Any]:
-    """Give the problems that any door may answer with."""
-    statuses = (500,) if address == "/health" else (401, 500, 503)
+def _everywhere(address: str, *, has_body: bool) -> dict[str, Any]:
+    """Give the problems that any door may answer with, and any that takes a body."""
+    statuses = [500] if address == "/health" else [401, 500, 503, 507]
+    statuses += [408, 413] if has_body else []
     return {str(status): told for status, told in documented(*statuses).items()}
 
 

@@ -83,7 +83,7 @@ _BEARER = HTTPBearer(
 Presented = Annotated[HTTPAuthorizationCredentials | None, Depends(_BEARER)]
 
 
-def house(request: Request) -> House:
+async def house(request: Request) -> House:
     """Give what the application was made with."""
     found: House = request.app.state.house
     return found

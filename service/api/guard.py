@@ -1,10 +1,12 @@
-"""What stands around every answer: headers that browsers heed, and caps on bodies and requests.
+"""What stands around every answer: headers that browsers heed, and bounds on bodies and requests.
 
 Plain ASGI, so that nothing is held in memory twice and streamed answers stay streamed.
 """
 
+import asyncio
+from collections import deque
 from collections.abc import Callable
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, nullcontext, suppress
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
@@ -19,6 +21,9 @@ SAFE_HEADERS = {
     "X-Content-Type-Options": "nosniff",
 }
 """Set on every answer that does not set them itself (OWASP ASVS 5.0, chapter 3.4, from memory)."""
+
+SOON_S = 0.05
+"""How long a body may take to come whole for its request to be announced."""
 
 
 class SafeHeaders:
@@ -44,11 +49,15 @@ class SafeHeaders:
 
 
 class BodyCap:
-    """Stops reading a body as soon as it is, or says that it will be, too large."""
+    """Stops reading a body once it is, or says that it will be, too large, or does not come on.
 
-    def __init__(self, app: ASGIApp, bytes_max: int) -> None:
+    A fault is told again however often the body is asked for.
+    """
+
+    def __init__(self, app: ASGIApp, bytes_max: int, wait_s_max: float) -> None:
         self._app = app
         self._bytes_max = bytes_max
+        self._wait_s_max = wait_s_max
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one connection."""
@@ -56,19 +65,32 @@ class BodyCap:
             await self._app(scope, receive, send)
             return
         declared = Headers(scope=scope).get("content-length", "")
-        seen = 0
+        seen = int(declared) if declared.isdecimal() and int(declared) > self._bytes_max else 0
+        coming = True
 
         async def receive_capped() -> Message:
-            nonlocal seen
-            if declared.isdecimal() and int(declared) > self._bytes_max:
+            nonlocal seen, coming
+            if seen > self._bytes_max:
                 raise self._too_large()
-            message = await receive()
+            message = await (self._in_time(receive) if coming else receive())
+            coming = bool(message.get("more_body"))
             seen += len(message.get("body", b""))
             if seen > self._bytes_max:
                 raise self._too_large()
             return message
 
         await self._app(scope, receive_capped, send)
+
+    async def _in_time(self, receive: Receive) -> Message:
+        try:
+            async with asyncio.timeout(self._wait_s_max):
+                return await receive()
+        except TimeoutError as error:
+            raise HTTPException(
+                408,
+                f"nothing of the body came for {self._wait_s_max:g} s: send the same again",
+                {"Connection": "close"},  # what may come after all is no new request
+            ) from error
 
     def _too_large(self) -> HTTPException:
         return HTTPException(
@@ -108,8 +130,8 @@ class Room:
 class Announced:
     """Announces a request that brings events as soon as all of it has come.
 
-    Then those that came together can be committed together. One whose body trickles in is not
-    waited for.
+    Then those that came together can be committed together. One whose body takes longer than
+    ``SOON_S`` goes on unannounced: it is not waited for, and its token is asked for without it.
     """
 
     def __init__(
@@ -128,31 +150,27 @@ class Announced:
         if not brings or scope["path"] not in self._paths:
             await self._app(scope, receive, send)
             return
-        first = await _first(receive)
-        begun = [first]
+        begun = await _begun(receive)
 
         async def receive_on() -> Message:
-            if not begun:
-                return await receive()
-            message = begun.pop()
-            if isinstance(message, HTTPException):
-                raise message  # where it is turned into an answer
-            return message
+            return begun.popleft() if begun else await receive()
 
-        with self._expected() if _is_whole(first) else nullcontext():
+        with self._expected() if _is_whole(begun) else nullcontext():
             await self._app(scope, receive_on, send)
 
 
-async def _first(receive: Receive) -> Message | HTTPException:
-    try:
-        return await receive()
-    except HTTPException as error:
-        return error
+async def _begun(receive: Receive) -> deque[Message]:
+    """Take what comes of a body soon; a fault in it is told again to who reads on.
+
+    A server's ``receive`` that is called off has taken nothing: it waits, then takes.
+    """
+    begun: deque[Message] = deque()
+    with suppress(TimeoutError, HTTPException):
+        async with asyncio.timeout(SOON_S):
+            while not begun or begun[-1].get("more_body"):
+                begun.append(await receive())
+    return begun
 
 
-def _is_whole(message: Message | HTTPException) -> bool:
-    return (
-        not isinstance(message, HTTPException)
-        and message["type"] == "http.request"
-        and not message.get("more_body")
-    )
+def _is_whole(begun: deque[Message]) -> bool:
+    return bool(begun) and begun[-1]["type"] == "http.request" and not begun[-1].get("more_body")

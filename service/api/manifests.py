@@ -5,7 +5,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Header, Path, Response
 
-from service.api.doors import Call, Known
+from service.api.doors import Known
 from service.api.epcis import CONTENT, in_a_file
 from service.api.negotiation import preferred
 from service.api.problems import UnfitError, documented

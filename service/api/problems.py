@@ -1,6 +1,8 @@
 """Every error as RFC 9457 problem details: what is wrong, in words, and nothing of the inside."""
 
-from collections.abc import Iterable, Sequence
+import logging
+from collections.abc import Awaitable, Callable, Iterator, Sequence
+from errno import EDQUOT, ENOSPC
 from http import HTTPStatus
 from typing import Any
 from urllib.parse import quote
@@ -22,13 +24,16 @@ from service.duties.access import (
     UnusableError,
     UnwritableError,
 )
-from service.duties.evidence import BundleError, KeyringError
+from service.duties.evidence import BundleError, ForkError, KeyringError
 from service.duties.lookup import NotFoundError
 from service.duties.record import TooManyError
 from service.duties.wording import in_words
 
 MEDIA_TYPE = "application/problem+json"
 RETRY_AFTER_S = 5
+
+_log = logging.getLogger("custody")
+Handler = Callable[[Request, Any], Awaitable[Response]]
 
 KINDS: dict[int, tuple[str, str]] = {
     400: ("malformed-request", "The request cannot be read."),
@@ -37,6 +42,7 @@ KINDS: dict[int, tuple[str, str]] = {
     404: ("not-found", "There is nothing of that name."),
     405: ("method-not-allowed", "The address does not take this method."),
     406: ("not-acceptable", "The answer cannot be given in any form that was asked for."),
+    408: ("too-slow", "The body did not come in time."),
     413: ("too-large", "The body is too large."),
     422: ("unfit", "What was sent cannot stand as written."),
     500: ("fault", "The service failed; the fault is in its log."),
@@ -104,9 +110,12 @@ def _documented(status: int) -> dict[str, Any]:
 
 
 def install(app: FastAPI, routes: Sequence[BaseRoute]) -> None:
-    """Have the application, which has these routes, answer every error with a problem."""
+    """Have the application, which has these routes, answer every error with a problem.
 
-    def http(request: Request, error: Any) -> Response:
+    What answers waits for no thread: all may be taken, and health is to answer all the same.
+    """
+
+    async def http(request: Request, error: Any) -> Response:
         headers = dict(error.headers or {})
         if error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
             headers["Allow"] = ", ".join(sorted(_methods(routes, request)))
@@ -114,36 +123,79 @@ def install(app: FastAPI, routes: Sequence[BaseRoute]) -> None:
         answer.headers.update(headers)
         return answer
 
-    def unfit_as_sent(request: Request, error: Any) -> Response:
-        told = error if isinstance(error, UnfitError) else unfit(error)
-        return problem(request, 422, str(told), **told.extension)
-
-    def fault(request: Request, _: Any) -> Response:
-        return problem(request, 500, "nothing was changed that was not acknowledged")
-
-    def hung_up(request: Request, _: Any) -> Response:
-        return problem(request, 400, "the sender hung up before all of it had come")
-
-    def busy(request: Request, error: Any) -> Response:
-        return _later(request, 503, str(error))
-
-    def unwritable(request: Request, error: Any) -> Response:
-        return _later(request, 507 if error.full else 503, str(error))
-
     app.add_exception_handler(HTTPException, http)
-    app.add_exception_handler(RequestValidationError, unfit_as_sent)
-    app.add_exception_handler(UnfitError, unfit_as_sent)
-    app.add_exception_handler(BusyError, busy)
-    app.add_exception_handler(NoSetupError, busy)
-    app.add_exception_handler(UnusableError, busy)
-    app.add_exception_handler(UnwritableError, unwritable)
-    app.add_exception_handler(KeyringError, busy)
-    app.add_exception_handler(BundleError, busy)
-    app.add_exception_handler(ClientDisconnect, hung_up)
-    app.add_exception_handler(Exception, fault)
-    _plain(app, 422, (MalformedIdError, TooManyError))
-    _plain(app, 403, (NotAllowedError,))
-    _plain(app, 404, (NotFoundError,))
+    for kind, handler in _HANDLERS.items():
+        app.add_exception_handler(kind, handler)
+
+
+async def _unfit_as_sent(request: Request, error: Any) -> Response:
+    told = error if isinstance(error, UnfitError) else unfit(error)
+    return problem(request, 422, str(told), **told.extension)
+
+
+async def _hung_up(request: Request, _: Any) -> Response:
+    return problem(request, 400, "the sender hung up before all of it had come")
+
+
+async def _busy(request: Request, error: Any) -> Response:
+    return _later(request, 503, str(error))
+
+
+async def _unwritable(request: Request, error: Any) -> Response:
+    return _later(request, 507 if error.full else 503, str(error))
+
+
+async def _unusable(request: Request, error: Any) -> Response:
+    """Say nothing of where the database lies: that is in the log."""
+    _log.error("the database cannot be used: %s", error)
+    return _later(request, 503, "the database cannot be used now: the service's log says why")
+
+
+async def _no_key(request: Request, error: Any) -> Response:
+    """Say nothing of where the keys lie: that is in the log."""
+    _log.error("the keys of a log cannot be used: %s", error)
+    if _is_disk_full(error):
+        return _later(request, 507, "the disk is full: nothing was signed")
+    told = "the keys of the log cannot be used: the service's own log says why, and what to do"
+    return problem(request, 500, told)
+
+
+async def _not_whole(request: Request, error: Any) -> Response:
+    """No waiting helps: somebody has to look at the record, or restore it."""
+    _log.error("the record of a facility is not as it was signed: %s", error)
+    return problem(request, 500, str(error))
+
+
+async def _fault(request: Request, error: Any) -> Response:
+    if _is_disk_full(error):
+        return _later(request, 507, "the disk is full: nothing was recorded")
+    return problem(request, 500, "nothing was changed that was not acknowledged")
+
+
+def _plain(status: int) -> Handler:
+    async def told(request: Request, error: Any) -> Response:
+        return problem(request, status, str(error))
+
+    return told
+
+
+_HANDLERS: dict[type[Exception], Handler] = {
+    RequestValidationError: _unfit_as_sent,
+    UnfitError: _unfit_as_sent,
+    MalformedIdError: _plain(422),
+    TooManyError: _plain(422),
+    NotAllowedError: _plain(403),
+    NotFoundError: _plain(404),
+    ClientDisconnect: _hung_up,
+    BusyError: _busy,
+    NoSetupError: _busy,
+    UnusableError: _unusable,
+    UnwritableError: _unwritable,
+    KeyringError: _no_key,
+    ForkError: _not_whole,
+    BundleError: _not_whole,
+    Exception: _fault,
+}
 
 
 def full_up(request: Request) -> Response:
@@ -157,12 +209,16 @@ def _later(request: Request, status: int, detail: str) -> Response:
     return answer
 
 
-def _plain(app: FastAPI, status: int, errors: Iterable[type[Exception]]) -> None:
-    def told(request: Request, error: Any) -> Response:
-        return problem(request, status, str(error))
+def _is_disk_full(error: BaseException) -> bool:
+    """Say whether it came of a full disk; libraries wrap what the system said in their words."""
+    said = (e.errno for e in _causes(error) if isinstance(e, OSError))
+    return not {ENOSPC, EDQUOT}.isdisjoint(said)
 
-    for error in errors:
-        app.add_exception_handler(error, told)
+
+def _causes(error: BaseException | None) -> Iterator[BaseException]:
+    while error is not None:
+        yield error
+        error = error.__cause__ or error.__context__
 
 
 def _sentence(request: Request, error: HTTPException) -> str:

@@ -6,8 +6,8 @@ from datetime import datetime
 from sqlalchemy import Connection, insert, select
 
 from service.access.entries import AccessEntry, access_log, written
+from service.store.identity_tables import ACCESS
 from service.store.log import STREAMED, extend, head
-from service.store.tables import ACCESS
 
 
 def record(connection: Connection, facility: str, *entries: AccessEntry) -> None:

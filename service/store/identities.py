@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Row, Table, and_, delete, insert, select, upd
 from service.access.caller import Caller, Kind, Proof, Scope
 from service.access.people import Client, Credential, CredentialKind, Person, Session
 from service.custody.words import Role
-from service.store.tables import ATTEMPTS, CLIENT, CREDENTIAL, PERSON, SESSION
+from service.store.identity_tables import ATTEMPTS, CLIENT, CREDENTIAL, PERSON, SESSION
 
 
 def token_hash(token: str) -> str:

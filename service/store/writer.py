@@ -64,6 +64,7 @@ class Writer:
         self._coming = 0
         self._turn = threading.Condition()
         self._thread: threading.Thread | None = None
+        self._closed = False
         self.commits = 0
 
     @contextmanager
@@ -90,10 +91,12 @@ class Writer:
         """Have entries recorded; the future is done once they are on disk.
 
         Raises:
-            BusyError: too much is waiting already.
+            BusyError: too much is waiting already, or the writer is closed.
         """
         job = Job(facility, entries)
         with self._turn:
+            if self._closed:
+                raise BusyError("the service is stopping: send the same again in a moment")
             if self._waiting and self._entries + len(entries) > WAITING_MAX:
                 raise BusyError("too much is waiting to be recorded: send the same again")
             if self._thread is None:
@@ -107,12 +110,12 @@ class Writer:
         return job.outcomes
 
     def close(self) -> None:
-        """Commit what waits, and end the thread; a job that comes later starts another."""
+        """Commit what waits, and end; who comes later is told so. On return all have an answer."""
         with self._turn:
-            thread, self._thread = self._thread, None
+            self._closed = True
             self._turn.notify_all()
-        if thread is not None:
-            thread.join()
+        if self._thread is not None:
+            self._thread.join()
 
     def _run(self) -> None:
         while jobs := self._next():
@@ -122,7 +125,7 @@ class Writer:
         """Wait for jobs and take as many as go together; none when all is done and closed."""
         taken: list[Job] = []
         with self._turn:
-            self._turn.wait_for(lambda: self._waiting or self._closed())
+            self._turn.wait_for(lambda: self._waiting or self._closed)
             self._turn.wait_for(self._enough, timeout=PATIENCE_S)
             while self._waiting and (not taken or _entries(taken) < TOGETHER):
                 taken.append(self._waiting.popleft())
@@ -131,10 +134,7 @@ class Writer:
 
     def _enough(self) -> bool:
         here = len(self._waiting)
-        return self._closed() or here >= self._coming or self._entries >= TOGETHER
-
-    def _closed(self) -> bool:
-        return self._thread is not threading.current_thread()
+        return self._closed or here >= self._coming or self._entries >= TOGETHER
 
     def _serve(self, jobs: Sequence[Job]) -> None:
         """Commit jobs together; where that fails by the fault of one, each has its own try."""

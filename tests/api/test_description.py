@@ -75,6 +75,14 @@ def test_every_error_is_described_as_a_problem(document: Any) -> None:
                 assert content["schema"] == {"$ref": "#/components/schemas/Problem"}
 
 
+def test_what_a_full_disk_or_a_held_up_body_gives_is_described(document: Any) -> None:
+    """At every door with a token, and at every one with a body."""
+    for which, operation in _operations(document):
+        statuses = set(operation["responses"])
+        assert ({"500", "503", "507"} <= statuses) == (which != "GET /health"), which
+        assert ({"408", "413"} <= statuses) == ("requestBody" in operation), which
+
+
 def test_every_reference_leads_somewhere(document: Any) -> None:
     """No schema names one that is not there."""
     schemas = document["components"]["schemas"]

@@ -1,10 +1,13 @@
 """The signed log over HTTP, too many requests, a full disk, and repeated events."""
 
+import gc
 import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import timedelta
+from errno import ENOSPC
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -13,16 +16,20 @@ from urllib.parse import parse_qsl
 import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import event as listening
+from xlsxwriter.exceptions import FileCreateError
 
+from service.api import spooled
 from service.app import create_app
 from service.bundles.verify import verify
 from service.custody.events import Entry
 from service.custody.words import Role
+from service.duties import officer as officers
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.leaf import read
 from service.ledger.merkle import check_consistency, check_inclusion, leaf_hash
 from service.ledger.note import Verifier, opened
 from service.settings import Settings
+from service.store import keyfiles
 from service.store.store import Store
 from tests.api.client import NOON, Clock, Device, event_id, ids, problem_of, sealed
 
@@ -148,9 +155,9 @@ def test_a_bundle_fetched_over_http_verifies(officer: Device, clock: Clock) -> N
 
 
 def test_a_log_whose_entries_were_lost_is_not_signed(
-    officer: Device, store: Store, tmp_path: Path
+    officer: Device, store: Store, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """503, and the words say that it is no matter of waiting, but of a backup."""
+    """500: it is no matter of waiting, but of a backup; the words say so, and the service's log."""
     signed(officer)
     last = tmp_path / "keys" / "lantern-hill" / "last.txt"
     officer.tell(sealed(*ids(1)))
@@ -158,8 +165,29 @@ def test_a_log_whose_entries_were_lost_is_not_signed(
     with store.database.writing("lantern-hill") as connection:
         connection.exec_driver_sql("UPDATE log SET size = 1")
     assert last.exists()
-    told = problem_of(officer.get("/v1/checkpoint"), 503)
-    assert "entries are lost or changed" in told["detail"]
+    for door in ("checkpoint", "manifests/2026-Q3"):
+        caplog.clear()
+        answer = officer.get(f"/v1/{door}")
+        assert "entries are lost or changed" in problem_of(answer, 500)["detail"]
+        assert "retry-after" not in answer.headers
+        assert "entries are lost or changed" in caplog.text
+
+
+def test_where_the_keys_lie_is_told_to_the_log_alone(
+    officer: Device, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Who asks learns that they cannot be used; who runs the service, what to do where."""
+    signed(officer)
+    (tmp_path / "keys" / "lantern-hill" / "key-1.pem").chmod(0o644)
+    for door in ("checkpoint", "checkpoint/key", "manifests/2026-Q3"):
+        caplog.clear()
+        answer = officer.get(f"/v1/{door}")
+        told = problem_of(answer, 500)
+        assert "the service's own log says why" in told["detail"]
+        assert "retry-after" not in answer.headers
+        assert "key-1" not in answer.text
+        assert str(tmp_path) not in answer.text
+        assert f"chmod 600 {tmp_path}" in caplog.text
 
 
 # --- room
@@ -252,6 +280,83 @@ def test_what_cannot_be_written_is_not_acknowledged_and_writing_goes_on_later(
         assert officer.get("/health").status_code == 200
     assert [o["outcome"] for o in officer.tell(*batch)] == ["recorded"] * len(batch)
     assert signed(officer).size == 2 + len(batch)
+
+
+@pytest.mark.filterwarnings("ignore:Exception ignored in. <function ZipFile.__del__")
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="/dev/full is Linux's")
+@pytest.mark.parametrize(
+    ("door", "form"),
+    [
+        ("manifests/2026-Q3", "application/zip"),
+        ("manifests/2026-Q3", "application/ld+json"),
+        ("epcis?from=2026-07-01T00:00:00Z&until=2026-07-02T00:00:00Z", "*/*"),
+    ],
+)
+def test_a_full_disk_has_no_room_for_a_large_answer_either(
+    officer: Device, monkeypatch: pytest.MonkeyPatch, store: Store, door: str, form: str
+) -> None:
+    """507, not a part of it; with room, the same again is answered."""
+    officer.tell(*(sealed(bag) for bag in ids(30)))
+    address, _, asked = door.partition("?")
+    query = dict[str, Any](parse_qsl(asked))
+    with monkeypatch.context() as disk:
+        disk.setattr(spooled, "TemporaryFile", partial(Path("/dev/full").open, "w+b"))
+        answer = officer.get(f"/v1/{address}", {"Accept": form}, **query)
+        assert "the disk is full" in problem_of(answer, 507)["detail"]
+        assert answer.headers["retry-after"] == "5"
+    gc.collect()  # a zip file that was not finished tries once more as it is dropped
+    assert store.database._engine.pool.checkedout() == 0  # type: ignore[attr-defined]
+    assert officer.get(f"/v1/{address}", {"Accept": form}, **query).status_code == 200
+
+
+def test_a_full_disk_is_told_as_such_whoever_met_it_first(
+    officer: Device, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Libraries wrap what the system said: that of the spreadsheets in a fault of its own."""
+
+    def no_room(*_: Any) -> Any:
+        try:
+            raise OSError(ENOSPC, "No space left on device", "/where/nobody/need/know")
+        except OSError as error:
+            raise FileCreateError(error)  # noqa: B904 - as the library raises it
+
+    monkeypatch.setattr(officers, "paper", no_room)
+    answer = officer.get("/v1/manifests/2026-Q3", {"Accept": "text/csv"})
+    problem_of(answer, 507)
+    assert "/where" not in answer.text
+
+
+def test_a_full_disk_for_the_keys_is_told_as_such(
+    officer: Device, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is signed is kept before it is given out: there is no room for that."""
+    signed(officer)
+    officer.tell(sealed(*ids(1)))
+
+    def no_room(*_: Any) -> Any:
+        raise OSError(ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as disk:
+        disk.setattr(keyfiles, "_write", no_room)
+        assert "nothing was signed" in problem_of(officer.get("/v1/checkpoint"), 507)["detail"]
+    assert signed(officer).size == 2
+
+
+# --- stopping
+
+
+def test_who_records_while_the_service_stops_is_told_to_come_again(
+    officer: Device, store: Store
+) -> None:
+    """503, by name; what was acknowledged before is on record."""
+    kept, late = ids(2)
+    officer.tell(sealed(kept))
+    store.close()
+    answer = officer.post("/v1/events", sealed(late))
+    assert "the service is stopping" in problem_of(answer, 503)["detail"]
+    assert answer.headers["retry-after"] == "5"
+    told = officer.get("/v1/events").json()["entries"]
+    assert [e["event"]["containers"] for e in told] == [[kept]]
 
 
 # --- events told twice

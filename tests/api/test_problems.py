@@ -144,6 +144,21 @@ def test_a_database_held_by_another_asks_to_come_again(
     assert ward.post("/v1/events", body).json()[0]["outcome"] == "recorded"
 
 
+def test_where_the_database_lies_is_told_to_the_log_alone(
+    ward: Device, store: Store, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Such as that the file of its claim cannot be written."""
+
+    def unusable() -> None:
+        raise database.UnusableError("/srv/house/custody.sqlite3.writer cannot be written")
+
+    monkeypatch.setattr(store.database, "claim", unusable)
+    answer = ward.post("/v1/events", sealed(*ids(1)))
+    problem_of(answer, 503)
+    assert "/srv" not in answer.text
+    assert "/srv/house/custody.sqlite3.writer" in caplog.text
+
+
 def test_health_says_when_the_database_does_not_answer(
     http: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from service.custody.events import Entry
+from service.store import writer as writing
 from service.store.append import Outcome
 from service.store.database import BusyError, UnwritableError
 from service.store.store import NoSetupError, Store
@@ -137,8 +138,100 @@ def test_a_commit_has_an_end() -> None:
     writer.close()
 
 
-def test_closing_commits_what_waits_and_a_later_job_is_served_too() -> None:
-    """However often it is closed, and while others send."""
+# --- what is on its way
+
+
+class Sender:
+    """One who says that something is on its way, and sends it, or nothing, when told to."""
+
+    def __init__(self, writer: Writer, name: str = "") -> None:
+        self._writer, self._name = writer, name
+        self._said, self._go = threading.Event(), threading.Event()
+        self._outcomes: list[Outcome] = []
+        self._thread = threading.Thread(target=self._run)
+        self._thread.start()
+        assert self._said.wait(SOON_S)
+
+    def _run(self) -> None:
+        with self._writer.expected():
+            self._said.set()
+            assert self._go.wait(SOON_S)
+            if self._name:
+                self._outcomes = self._writer.submit(self._name, [ENTRY]).result(SOON_S)
+
+    def goes(self) -> list[Outcome]:
+        """Have it done; gives the outcomes once they are there."""
+        self._go.set()
+        self._thread.join(SOON_S)
+        assert not self._thread.is_alive()
+        return self._outcomes
+
+
+def test_a_commit_waits_while_more_are_on_their_way_than_are_there(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One is there and two are on their way: with the second it goes; the third is not kept."""
+    monkeypatch.setattr(writing, "PATIENCE_S", SOON_S)
+    disk = Disk(held=False)
+    writer = Writer(disk)
+    second, third = Sender(writer, "second"), Sender(writer, "third")
+    first = writer.submit("first", [ENTRY])
+    assert [o.outcome for o in second.goes()] == ["recorded"]
+    assert first.done()
+    assert disk.commits == [["first", "second"]]
+    third.goes()
+    assert disk.commits == [["first", "second"], ["third"]]
+    writer.close()
+
+
+def test_what_comes_to_nothing_is_waited_for_no_longer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A request that was refused, or whose sender hung up."""
+    monkeypatch.setattr(writing, "PATIENCE_S", 10 * SOON_S)
+    writer = Writer(Disk(held=False))
+    nothing = [Sender(writer), Sender(writer)]
+    first = writer.submit("first", [ENTRY])
+    for each in nothing:
+        each.goes()
+    assert first.result(SOON_S)
+    writer.close()
+
+
+def test_what_is_held_up_is_waited_for_no_longer_than_that(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Patience has an end; what comes after all is taken then."""
+    monkeypatch.setattr(writing, "PATIENCE_S", 0)
+    disk = Disk(held=False)
+    writer = Writer(disk)
+    held_up = [Sender(writer, "b"), Sender(writer, "c")]
+    assert writer.submit("a", [ENTRY]).result(SOON_S)
+    for each in held_up:
+        assert each.goes()
+    assert disk.commits == [["a"], ["b"], ["c"]]
+    writer.close()
+
+
+def test_what_is_sent_in_two_goes_was_on_its_way_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second is not counted off again: nobody is waited for, or passed over, for it."""
+    monkeypatch.setattr(writing, "PATIENCE_S", 10 * SOON_S)
+    writer = Writer(Disk(held=False))
+    with writer.expected():
+        for name in ("a", "b"):
+            assert writer.submit(name, [ENTRY]).result(SOON_S)
+    second, third = Sender(writer, "second"), Sender(writer)
+    first = writer.submit("first", [ENTRY])
+    assert second.goes()
+    assert first.done()
+    assert writer.commits == 3
+    third.goes()
+    writer.close()
+
+
+# --- closing
+
+
+def test_closing_commits_what_waits_and_who_comes_later_is_told_so() -> None:
+    """However often it is closed."""
     disk = Disk()
     writer = Writer(disk)
     futures = [writer.submit(f"f{n}", [ENTRY]) for n in range(3)]
@@ -149,23 +242,45 @@ def test_closing_commits_what_waits_and_a_later_job_is_served_too() -> None:
     assert not closing.is_alive()
     assert all(future.done() for future in futures)
     writer.close()
-    assert writer.submit("late", [ENTRY]).result(SOON_S)
-    writer.close()
+    with pytest.raises(BusyError, match="the service is stopping: send the same again"):
+        writer.submit("late", [ENTRY])
+    assert all("late" not in names for names in disk.commits)
 
 
-def test_jobs_that_come_while_it_closes_are_served_each() -> None:
-    """No moment of closing leaves a sender without an answer."""
+def test_closing_does_not_wait_for_what_is_on_its_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is there is committed at once; what comes then is told that it is too late."""
+    monkeypatch.setattr(writing, "PATIENCE_S", 10 * SOON_S)
     writer = Writer(Disk(held=False))
+    on_their_way = [Sender(writer), Sender(writer)]
+    there = writer.submit("there", [ENTRY])
+    writer.close()
+    assert there.done()
+    for each in on_their_way:
+        each.goes()
 
-    def send(number: int) -> int:
-        return len(writer.submit(f"f{number}", [ENTRY]).result(SOON_S))
+
+def test_each_that_comes_while_it_closes_is_recorded_or_told() -> None:
+    """No moment of closing leaves a sender without an answer, or with a wrong one."""
+    disk = Disk(held=False)
+    writer = Writer(disk)
+
+    def send(number: int) -> str:
+        if number == 100:
+            writer.close()
+        try:
+            [outcome] = writer.submit(f"f{number}", [ENTRY]).result(SOON_S)
+        except BusyError:
+            return "told"
+        return outcome.outcome
 
     with ThreadPoolExecutor(8) as pool:
-        sent = [pool.submit(send, number) for number in range(300)]
-        for _ in range(50):
-            writer.close()
-        assert [future.result(SOON_S) for future in sent] == [1] * 300
-    writer.close()
+        said = list(pool.map(send, range(300)))
+    assert set(said) == {"recorded", "told"}
+    recorded = {f"f{number}" for number, each in enumerate(said) if each == "recorded"}
+    assert {name for names in disk.commits for name in names} == recorded
+
+
+# --- on a real database
 
 
 def test_senders_of_several_facilities_share_commits_and_get_their_own_outcomes(
@@ -211,6 +326,8 @@ def test_closing_a_store_leaves_nothing_behind(tmp_path: Path) -> None:
     future = kept._writer.submit(house, bag("yellow-c").sealed("2026-07-01 08:00").entries)
     kept.close()
     assert future.done()
+    with pytest.raises(BusyError, match="the service is stopping"):
+        kept.append(house, bag("yellow-c", "LATE").sealed("2026-07-01 08:00").entries)
     again = on_file(tmp_path)
     assert len(record(again, house)) == 1
     again.close()

@@ -127,7 +127,7 @@ def test_a_killed_run_loses_nothing_that_was_acknowledged(tmp_path: Path) -> Non
     straight, killed = Office.opened(tmp_path / "straight"), Office.opened(tmp_path / "killed")
     straight.bring_in(straight.write("list.csv", ledger(60)))
     path = killed.write("list.csv", ledger(60))
-    killed.store.close()
+    killed.store.database.close()
     ended = subprocess.run(
         [sys.executable, "-c", KILLED, str(killed.folder), KEEPER], check=False, cwd=ROOT
     )
