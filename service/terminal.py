@@ -1,11 +1,8 @@
-"""What the command line says and writes: sentences, times, lines and files."""
+"""What the command line says and reads: sentences, times, lines and files."""
 
-import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import BinaryIO, NoReturn
+from typing import NoReturn
 from uuid import UUID
 
 import typer
@@ -55,39 +52,3 @@ def read_text(path: Path) -> str:
         stop(f"{path} cannot be read: {error.strerror}")
     except UnicodeDecodeError:
         stop(f"{path} is no text: it was damaged on the way, or is another file")
-
-
-def ready(out: Path) -> None:
-    """See that a file can be written before anything is done for it, or end the command."""
-    held = next(p for p in (out, *out.absolute().parents) if p.exists())
-    if out.is_dir() or (held != out and not held.is_dir()) or not os.access(held, os.W_OK):
-        stop(f"{out} cannot be written: {held} is no place for it")
-
-
-@contextmanager
-def written(out: Path) -> Iterator[BinaryIO]:
-    """A file that has its name once it is whole, and not before; or the command ends."""
-    if out.exists() and not out.is_file():
-        stop(f"{out} is no file")
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        part = out.with_name(f".{out.name}.part")
-        try:
-            with part.open("wb") as file:
-                yield file
-            part.replace(out)
-        finally:
-            part.unlink(missing_ok=True)
-    except OSError as error:
-        stop(f"{out} cannot be written: {error.strerror}")
-    typer.echo(f"{out}: {out.stat().st_size:,} bytes")
-
-
-def write(out: Path, content: bytes) -> None:
-    """Write a file and say so, or end the command."""
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        out.write_bytes(content)
-    except OSError as error:
-        stop(f"{out} cannot be written: {error.strerror}")
-    typer.echo(f"{out}: {len(content):,} bytes")

@@ -76,6 +76,7 @@ def test_from_set_up_to_manifest(folder: Path) -> None:
     assert filled.exit_code == 0
     assert printed_ids(folder / "filled.pdf") == [ids[0]]
 
+    (folder / "papers").mkdir()
     for form in ("zip", "pdf", "xlsx", "csv"):
         written = run("manifest", "2026-Q3", "--out", f"papers/m.{form}")
         assert written.exit_code == 0
@@ -168,7 +169,7 @@ def test_wrong_usage_ends_with_2_and_a_sentence(folder: Path, words: list[str], 
 @pytest.mark.parametrize(
     ("name", "value", "says"),
     [
-        ("DATABASE_URL", "sqlite:////no/such/folder/c.sqlite3", "cannot be opened: unable to open"),
+        ("DATABASE_URL", "sqlite:////no/such/folder/c.sqlite3", "there is no database /no/such"),
         ("DATABASE_URL", "sqlite:///junk.sqlite3", "cannot be opened: file is not a database"),
         ("DATABASE_URL", "nonsense", "cannot be opened: Could not parse"),
         ("DATABASE_URL", "nodb://h:hidden@x/y", "cannot be opened"),

@@ -1,7 +1,5 @@
 """Sign the log, show and change the key that signs it, and be a witness of another's log."""
 
-import json
-import re
 from pathlib import Path
 from typing import Annotated
 
@@ -9,32 +7,35 @@ import typer
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
+from service.commands.files import FOLDER, ready, write
 from service.commands.frame import FacilityOption, app, keeping_of, now, open_facility
+from service.commands.witnessing import demand_secret, hinted, key_in_force, read_proof
 from service.duties import evidence
 from service.duties.evidence import ForkError, KeyringError
 from service.ledger.note import NoteError, Verifier
-from service.ledger.vouching import VouchingError, trusted_keys
+from service.ledger.vouching import VouchingError
 from service.ledger.witness import WitnessError
 from service.store.witnessing import create_witness
 from service.store.witnessing import witness as witnessed
-from service.terminal import FOUND_WRONG, console, read_text, ready, stop, write
+from service.terminal import FOUND_WRONG, console, read_text, stop
 
 key = typer.Typer(no_args_is_help=True, help="The key that signs a facility's log.")
 witness = typer.Typer(no_args_is_help=True, help="Sign another's log if it only grew.")
 app.add_typer(key, name="key")
 app.add_typer(witness, name="witness")
 
-_STEP = re.compile(r"[0-9a-f]{64}")
-
 
 @app.command()
 def checkpoint(
-    out: Annotated[Path | None, typer.Option(help="File to write instead of printing.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(help=f"File to write instead of printing. {FOLDER}")
+    ] = None,
     since: Annotated[
         int | None, typer.Option(min=0, help="Entries that a witness signed last.")
     ] = None,
     proof: Annotated[
-        Path | None, typer.Option(help="File for the proof that the log goes on from those.")
+        Path | None,
+        typer.Option(help=f"File for the proof that the log goes on from those. {FOLDER}"),
     ] = None,
     facility: FacilityOption = None,
 ) -> None:
@@ -102,14 +103,15 @@ def rotate(
 @witness.command()
 def create(
     name: Annotated[str, typer.Argument(help="Name of the witness, such as its host name.")],
-    out: Annotated[Path, typer.Option(help="File for its secret key; must not exist yet.")],
+    out: Annotated[
+        Path, typer.Option(help=f"File for its secret key; must not exist yet. {FOLDER}")
+    ],
 ) -> None:
     """Make a witness's key, and print its public half to give to the log's keeper and readers."""
     ready(out)
     try:
-        out.parent.mkdir(parents=True, exist_ok=True)
         typer.echo(create_witness(name, out).vkey)
-    except (NoteError, KeyringError, OSError) as error:
+    except (NoteError, KeyringError) as error:
         stop(str(error))
     console.print(f"{out}: the secret key; keep it to yourself, and a copy apart", highlight=False)
 
@@ -117,28 +119,38 @@ def create(
 @witness.command()
 def sign(
     checkpoint: Annotated[Path, typer.Argument(help="Checkpoint that the log signed.")],
-    log_key: Annotated[Path, typer.Option(help="File with the log's public key.")],
-    key: Annotated[Path, typer.Option(help="File with the witness's own secret key.")],
-    state: Annotated[Path, typer.Option(help="File where it keeps what it signed last.")],
+    log_key: Annotated[Path, typer.Option(help="File with the log's public key, one line.")],
+    key: Annotated[
+        Path,
+        typer.Option(help="File with the witness's own secret key, as 'witness create' wrote it."),
+    ],
+    state: Annotated[Path, typer.Option(help=f"File where it keeps what it signed last. {FOLDER}")],
     proof: Annotated[
-        Path | None, typer.Option(help="Proof that the log goes on from what was signed last.")
+        Path | None,
+        typer.Option(
+            help="Proof that the log goes on from what was signed last; wanted once it grew."
+        ),
     ] = None,
     vouching: Annotated[
         list[Path] | None, typer.Option(help="Change of the log's key since; each in order.")
     ] = None,
-    out: Annotated[Path | None, typer.Option(help="File to write instead of printing.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(help=f"File to write instead of printing. {FOLDER}")
+    ] = None,
 ) -> None:
     """Sign a checkpoint if the log only grew since the last; opens no database. Exit 1 if not."""
-    if out is not None:
-        ready(out)
+    for file in (out, state):
+        if file is not None:
+            ready(file)
+    demand_secret(key)
+    in_force = key_in_force(log_key, vouching or [])
+    given, steps = read_text(checkpoint), read_proof(proof) if proof else []
     try:
-        trusted = Verifier.parse(read_text(log_key))
-        in_force = trusted_keys(trusted, [read_text(path) for path in vouching or ()])[-1]
-        steps = _proof(proof) if proof else []
-        note, last = witnessed(read_text(checkpoint), [in_force], steps, key, state)
+        note, last = witnessed(given, [in_force], steps, key, state)
     except WitnessError as error:
+        hinted(checkpoint, given, log_key, in_force, state, proof)
         stop(f"not signed: {error}", FOUND_WRONG)
-    except (NoteError, VouchingError, KeyringError) as error:
+    except KeyringError as error:
         stop(str(error))
     if last is None:
         console.print("The first of this log: there was nothing to compare it with.")
@@ -151,16 +163,3 @@ def sign(
 def _pem(verifier: Verifier) -> str:
     public = Ed25519PublicKey.from_public_bytes(verifier.public_key)
     return public.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo).decode()
-
-
-def _proof(path: Path) -> list[bytes]:
-    """Read a proof: a hash in hex a line, or the JSON that the interface answers with."""
-    text = read_text(path)
-    try:
-        steps = json.loads(text)["proof"] if text.lstrip().startswith("{") else text.split()
-    except (ValueError, KeyError):
-        steps = [""]
-    whole = isinstance(steps, list)
-    if not whole or not all(isinstance(step, str) and _STEP.fullmatch(step) for step in steps):
-        stop(f"{path} is no proof: it has a hash of 64 hex digits a line, or is the answer in JSON")
-    return [bytes.fromhex(step) for step in steps]

@@ -21,7 +21,7 @@ def violations(
     code: Annotated[Code | None, typer.Option(help="Only this code.")] = None,
     severity: Annotated[Severity | None, typer.Option(help="Only this severity.")] = None,
     everything: Annotated[bool, typer.Option("--all", help="Closed ones too.")] = False,
-    limit: Annotated[int, typer.Option(min=1, max=lookup.PAGE_MAX)] = 200,
+    limit: Annotated[int, typer.Option(min=1, max=lookup.PAGE_MAX, help="How many at most.")] = 200,
     facility: FacilityOption = None,
     as_json: JsonOption = False,
 ) -> None:

@@ -2,6 +2,7 @@
 
 from contextlib import ExitStack, closing
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -12,6 +13,7 @@ from service.custody.words import Role
 from service.duties.access import BusyError, Caller, UnusableError, UnwritableError
 from service.duties.evidence import Keeping
 from service.settings import Settings
+from service.store.database import Database
 from service.store.keyring import Keyring
 from service.store.store import Store
 from service.terminal import stop
@@ -21,7 +23,7 @@ _at_end = ExitStack()
 
 
 class _Custody(TyperGroup):
-    """The commands; what ails the database ends any of them with a sentence."""
+    """The commands; what ails the database or a file ends any of them with a sentence."""
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Give the commands by name."""
@@ -34,6 +36,10 @@ class _Custody(TyperGroup):
                 return super().invoke(ctx)
         except (BusyError, UnusableError, UnwritableError) as error:
             stop(str(error))
+        except OSError as error:
+            if error.filename is None:  # a pipe that nobody reads, not a file
+                raise
+            stop(f"{error.filename}: {error.strerror}")
 
 
 app = typer.Typer(
@@ -63,8 +69,17 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
+def database_file() -> Path | None:
+    """Give the file that the record is kept in, or None where it is kept in none."""
+    with closing(Database(settings().database_url)) as database:
+        return database.file
+
+
 def open_store() -> Store:
-    """Open the store; it is closed when the command ends."""
+    """Open the store, made anew where there is none; it is closed when the command ends."""
+    file = database_file()
+    if file is not None and not file.parent.is_dir():
+        stop(f"the database cannot be opened: there is no folder {file.parent}; make it first")
     return _at_end.enter_context(closing(Store(settings().database_url)))
 
 
@@ -75,7 +90,13 @@ def keeping_of(store: Store) -> Keeping:
 
 
 def open_facility(facility: str | None) -> tuple[Store, Caller]:
-    """Open the store for the one facility, or for the one that is named."""
+    """Open the store for the one facility, or for the one that is named; makes no database."""
+    file = database_file()
+    if file is not None and not (file.is_file() and file.stat().st_size):
+        stop(
+            "nothing is set up here yet: run 'custody setup FILE', or set CUSTODY_DATABASE_URL to "
+            f"where the record is; there is no database {file}"
+        )
     store = open_store()
     known = store.facilities()
     if facility is None and len(known) == 1:

@@ -10,7 +10,8 @@ from typing import Annotated, Any
 import typer
 from rich.progress import Progress, TaskID
 
-from service.commands.frame import JsonOption, app, now, settings
+from service.commands.files import FOLDER, demand_folder
+from service.commands.frame import JsonOption, app, database_file, now, settings
 from service.duties import keeping
 from service.duties.keeping import Check, Copy, DamagedError, Held, KeepingError, Told
 from service.store.keyring import Keyring
@@ -21,7 +22,7 @@ _WORDS = {True: "holds", False: "FAILS", None: "not checked"}
 
 @app.command()
 def backup(
-    out: Annotated[Path, typer.Argument(help="File to write.")],
+    out: Annotated[Path, typer.Argument(help=f"File to write. {FOLDER}")],
     replace: Annotated[bool, typer.Option(help="Write in place of a file of that name.")] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -43,15 +44,22 @@ def backup(
 def restore(
     source: Annotated[Path, typer.Argument(metavar="BACKUP", help="File of a backup.")],
     into: Annotated[
-        Path | None, typer.Option(help="File to put it at, instead of the record's own place.")
+        Path | None,
+        typer.Option(help=f"File to put it at, instead of the record's own place. {FOLDER}"),
     ] = None,
     set_aside: Annotated[
         bool, typer.Option("--set-aside", help="Rename the database that is there.")
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Put a backup in the record's place; exit 1 if entries that were signed are not in it."""
+    """Put a backup in the record's place; exit 1 if entries that were signed are not in it.
+
+    Stop the service first; with --into another file it may run.
+    """
     given = settings()
+    target = into or database_file()
+    if target is not None:
+        demand_folder(target)
     with _on_the_way() as told:
         try:
             put = keeping.restore(

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from service.commands.files import FOLDER, ready, write, written
 from service.commands.frame import (
     FacilityOption,
     app,
@@ -16,7 +17,7 @@ from service.commands.frame import (
 )
 from service.duties import evidence, exchange, officer
 from service.manifests.quarter import QuarterError
-from service.terminal import FOUND_WRONG, console, moment, ready, stop, write, written
+from service.terminal import FOUND_WRONG, console, moment, stop
 
 FORMS: dict[str, officer.Form] = {".pdf": "pdf", ".xlsx": "xlsx", ".csv": "csv"}
 
@@ -24,7 +25,9 @@ FORMS: dict[str, officer.Form] = {".pdf": "pdf", ".xlsx": "xlsx", ".csv": "csv"}
 @app.command()
 def manifest(
     quarter: Annotated[str, typer.Argument(help="Such as 2026-Q3.")],
-    out: Annotated[Path, typer.Option(help="File to write: .zip (all, with proofs) or one paper.")],
+    out: Annotated[
+        Path, typer.Option(help=f"File to write: .zip (all, with proofs) or one paper. {FOLDER}")
+    ],
     facility: FacilityOption = None,
 ) -> None:
     """Write the manifest of a quarter: a .zip that proves itself, or one .pdf, .xlsx or .csv."""
@@ -51,7 +54,7 @@ def manifest(
 def epcis(
     from_: Annotated[str, typer.Option("--from", help="The first instant, ISO time with zone.")],
     until: Annotated[str, typer.Option(help="The first instant after the period.")],
-    out: Annotated[Path, typer.Option(help="JSON-LD file to write.")],
+    out: Annotated[Path, typer.Option(help=f"JSON-LD file to write. {FOLDER}")],
     facility: FacilityOption = None,
 ) -> None:
     """Write what happened in a period as GS1 EPCIS 2.0 events."""

@@ -1,7 +1,6 @@
 """Serve the interface, and live through the demonstration."""
 
 from pathlib import Path
-from ssl import SSLError
 from typing import Annotated
 
 import typer
@@ -9,9 +8,10 @@ import uvicorn
 
 from scenario.demo import DemoError, Plan, run_demo
 from service.app import create_app
+from service.commands.files import demand_folder
 from service.commands.frame import app, settings
 from service.settings import Settings
-from service.terminal import FOUND_WRONG, console, stop
+from service.terminal import FOUND_WRONG, USAGE, console, stop
 
 
 @app.command()
@@ -25,33 +25,40 @@ def serve(
 
 def run_server(given: Settings, host: str | None, port: int | None) -> None:
     """Serve until stopped."""
+    served = create_app(given)
     try:
         uvicorn.run(
-            create_app(given),
+            served,
             host=host or given.host,
             port=port or given.port,
             ssl_certfile=given.tls_certificate,
             ssl_keyfile=given.tls_key,
             server_header=False,
         )
-    except SSLError as error:
-        stop(f"certificate and key for TLS cannot be used: {error.reason or error}")
+    except OSError as error:
+        why = getattr(error, "reason", None) or error.strerror
+        stop(f"certificate and key for TLS cannot be used: {why}")
+    except SystemExit as error:  # it has said why: the port is taken, or the host is none
+        raise typer.Exit(USAGE if error.code else 0) from error
 
 
 @app.command()
 def demo(
-    out: Annotated[Path, typer.Option(help="Folder for the files it writes.")] = Path("demo-out"),
+    out: Annotated[
+        Path, typer.Option(help="Folder for its files, made in one that is there.")
+    ] = Path("demo-out"),
     seed: Annotated[int, typer.Option(help="The same seed makes the same quarter.")] = 1,
     per_day: Annotated[int, typer.Option(min=10, max=400, help="Containers on a mean day.")] = 196,
     serve: Annotated[bool, typer.Option(help="Serve the record afterwards.")] = True,
 ) -> None:
     """Live through a quarter at an invented hospital: record, find, print, account, serve."""
+    demand_folder(out)
     made = Settings(
         database_url=f"sqlite:///{out / 'custody.sqlite3'}", key_dir=out / "custody-keys"
     )
     try:
         found_all = run_demo(made, Plan(out, seed, per_day), console)
-    except (DemoError, OSError) as error:
+    except DemoError as error:
         stop(str(error))
     if serve:
         run_server(made, None, None)

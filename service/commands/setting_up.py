@@ -18,7 +18,10 @@ from service.terminal import FOUND_WRONG, console, stop
 
 @app.command()
 def setup(file: Annotated[Path, typer.Argument(help="Set-up file of the site, TOML.")]) -> None:
-    """Set up a facility from a file and print a token, or change its set-up and judge anew."""
+    """Set up a facility from a file and print a token, or change it and judge anew.
+
+    Stop the service first (SQLite).
+    """
     try:
         site = read_site(file)
         store = open_store()
@@ -68,7 +71,10 @@ def revoke(
 
 @app.command()
 def rebuild(facility: FacilityOption = None) -> None:
-    """Derive containers, deadlines and violations anew from the record."""
+    """Derive containers, deadlines and violations anew from the record.
+
+    Stop the service first (SQLite).
+    """
     _rebuild(*open_facility(facility))
 
 

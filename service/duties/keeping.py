@@ -21,7 +21,7 @@ from service.store.checking import OTHER_VERSION, Keys, check
 from service.store.checking import Check as Check
 from service.store.checking import Told as Told
 from service.store.checks.tree import lost
-from service.store.database import Database, UnwritableError, is_older, revision
+from service.store.database import Database, UnusableError, UnwritableError, is_older, revision
 from service.store.evidence import facilities, last_recorded_at, setup_in_force
 from service.store.keeping import DamagedError as DamagedError
 from service.store.keeping import KeepingError as KeepingError
@@ -79,6 +79,8 @@ def check_record(url: str, keyring: Keyring, told: Told, *, quick: bool) -> Iter
         except SQLAlchemyError as error:
             why = getattr(error, "orig", None) or error
             yield Check("file", "", False, f"the database cannot be opened: {why}")
+        except UnusableError as error:
+            yield Check("file", "", False, str(error))
         except UnwritableError as error:
             yield Check("file", "", False, f"the database cannot be opened: {error.__cause__}")
 

@@ -66,6 +66,11 @@ def _or_busy() -> Iterator[None]:
             raise UnwritableError("the disk is full: nothing was recorded", full=True) from error
         if why in _FAULTY_DISK:
             raise UnwritableError("the disk cannot be written: nothing was recorded") from error
+        if why == ["SQLITE", "CORRUPT"]:
+            raise UnusableError(
+                f"the database is damaged: {error.orig}; copy its whole folder as it is, and run "
+                "'custody check'"
+            ) from error
         raise
 
 
@@ -167,8 +172,14 @@ class Database:
         """Bring the schema to the present version; data stay."""
         with _or_unusable():
             with self.reading() as connection:
-                if revision(connection) == newest_revision():
-                    return
+                version = revision(connection)
+            if version == newest_revision():
+                return
+            if version is not None and not is_older(version):
+                raise UnusableError(
+                    f"the database cannot be opened: its schema is of version {version}, which a "
+                    "newer version of this program made: install that one"
+                )
             self.claim()
             with self.writing("the schema") as connection:
                 upgrade(connection)

@@ -86,7 +86,8 @@ def restore(source: Path, target: Path, look: Look, *, set_aside: datetime | Non
     if target.exists() and source.samefile(target):
         raise KeepingError(f"{source} is the database itself")
     with _or_said(target), closing(Database(f"sqlite:///{target}")) as claimed:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        if not target.parent.is_dir():
+            raise KeepingError(f"there is no folder {target.parent}")
         claimed.claim()
         if _there(target) and set_aside is None:
             raise KeepingError(

@@ -129,7 +129,8 @@ def test_a_log_is_signed_and_followed_from_one_checkpoint_to_the_next(folder: Pa
     followed = run("witness", "sign", "five.txt", *files, *led)
 
     assert proved.exit_code == 0
-    assert stranger.exit_code == 1
+    assert stranger.exit_code == 2
+    assert "give it with --vouching" in " ".join(stranger.output.split())
     assert followed.exit_code == 0
     assert followed.stdout.splitlines()[1] == "5"
 
@@ -198,6 +199,7 @@ def test_a_witness_follows_a_log_without_a_database(folder: Path) -> None:
     assert opened(note, [own, LOG.verifier]).signed_by == (LOG.verifier, own)
     code, note, said = _witness(folder, 12, *_proof(folder, 5, 12))
     assert (code, said) == (0, "")
+    (folder / "signed").mkdir()
     _proof(folder, 12, 40)
     code, _, _ = _witness(folder, 40, "--proof", "proof.json", "--out", "signed/note.txt")
     assert code == 0
@@ -220,7 +222,62 @@ def test_a_witness_does_not_sign_a_log_that_lost_entries(folder: Path) -> None:
         code, note, told = _witness(folder, size, *more, tree=tree)
         assert (code, note) == (1, "")
         assert said in told
-    assert _witness(folder, 20)[0] == 1
+
+
+def test_a_proof_that_is_wanted_is_asked_for(folder: Path) -> None:
+    """With the number to ask from; a proof that proves nothing is another matter."""
+    _files(folder)
+    _witness(folder, 12)
+
+    code, note, told = _witness(folder, 20)
+    other, _, _ = _witness(folder, 20, *_proof(folder, 5, 20))
+
+    assert (code, note, other) == (2, "", 1)
+    assert "'custody checkpoint --since 12 --proof PROOF --out CHECKPOINT'" in told
+    assert "state.txt" in told
+
+
+def test_a_false_signature_is_not_taken_for_a_changed_key(folder: Path) -> None:
+    """Exit 1: the log's own key did not sign what stands here."""
+    _files(folder)
+    note = sign(Checkpoint(ORIGIN, 5, TREE.root(5)).text, LOG)
+    (folder / "false.txt").write_text(note.replace("\n5\n", "\n6\n"), encoding="utf-8")
+
+    files = ("--log-key", "log.key", "--key", "witness.pem", "--state", "state.txt")
+    refused = run("witness", "sign", "false.txt", *files)
+
+    assert refused.exit_code == 1
+    assert "is false" in refused.output
+
+
+@pytest.mark.parametrize("form", [(), ("--pem",)], ids=["one line", "PEM"])
+def test_a_public_key_given_as_the_secret_one_is_told(folder: Path, form: tuple[str, ...]) -> None:
+    """Whatever its form and its permissions: what is wanted is said."""
+    _files(folder)
+    run("setup", str(HOSPITAL))
+    (folder / "witness.pem").write_text(run("key", "show", *form).stdout, encoding="utf-8")
+
+    code, note, told = _witness(folder, 5)
+
+    assert (code, note) == (2, "")
+    assert "witness.pem is a public key" in told
+    assert "'custody witness create NAME --out FILE'" in told
+
+
+def test_a_note_of_a_changed_key_that_is_none_is_named(folder: Path) -> None:
+    """The file, and what it should be; also one that leads on from another key."""
+    _files(folder)
+    run("setup", str(HOSPITAL))
+    run("key", "show")
+    (folder / "changed.txt").write_text(run("key", "rotate", "--reason", "yearly").stdout)
+    (folder / "none.txt").write_text("no note", encoding="utf-8")
+
+    none = _witness(folder, 5, "--vouching", "none.txt")
+    others = _witness(folder, 5, "--vouching", "changed.txt")
+
+    assert (none[0], others[0]) == (2, 2)
+    assert "none.txt is no note of a changed key" in none[2]
+    assert "do not lead on from log.key" in others[2]
 
 
 @pytest.mark.parametrize(

@@ -2,8 +2,6 @@
 
 import json
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
 from pathlib import Path
 
@@ -11,6 +9,7 @@ import pytest
 from typer.testing import Result
 
 import scenario
+from tests.commands.running import running
 from tests.test_cli import printed_ids, run
 
 HOSPITAL = Path(scenario.__file__).parent / "hospital.toml"
@@ -18,15 +17,6 @@ LEDGER = """id,kind,containers,occurred_at,actor,category,unit,container_kind,we
 01890a5d-ac96-774b-bcce-b302099a80{0},registered,{1},2026-07-01T20:00:00+05:30,nurse-1,red,icu,bag,3400
 """
 URL = "CUSTODY_DATABASE_URL"
-SERVES = """
-import sys
-from service.store.store import Store
-store = Store(sys.argv[1])
-store.database.claim()
-print("claimed", flush=True)
-sys.stdin.readline()
-store.close()
-"""
 
 
 @pytest.fixture
@@ -119,6 +109,7 @@ def test_a_backup_is_restored_elsewhere_and_opens(
     """The try that every backup should have: restored beside, checked, read."""
     run("backup", "copy.sqlite3")
 
+    (folder / "tried").mkdir()
     done = run("restore", "copy.sqlite3", "--into", "tried/record.sqlite3")
 
     monkeypatch.setenv(URL, f"sqlite:///{folder / 'tried/record.sqlite3'}")
@@ -148,15 +139,9 @@ def test_a_record_that_is_there_is_never_written_over(folder: Path) -> None:
 def test_nothing_is_restored_under_a_running_service(folder: Path) -> None:
     """Whoever holds the writer's claim is asked to stop first."""
     run("backup", "copy.sqlite3")
-    program = [sys.executable, "-c", SERVES, f"sqlite:///{folder / 'custody.sqlite3'}"]
-    root = Path(__file__).parents[2]
-    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}
-    with subprocess.Popen(program, cwd=root, text=True, **pipes) as serving:
-        assert serving.stdout
-        assert serving.stdout.readline() == "claimed\n"
+    with running(folder / "custody.sqlite3"):
         backed = run("backup", "more.sqlite3")
         refused = run("restore", "copy.sqlite3", "--set-aside")
-        serving.communicate("done\n")
 
     assert backed.exit_code == 0, "a backup needs no claim"
     assert refused.exit_code == 2

@@ -1,0 +1,203 @@
+"""Files that commands write and read: a folder that is not there, a name that cannot be."""
+
+import socket
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+import scenario
+from tests.test_cli import run
+
+HOSPITAL = str(Path(scenario.__file__).parent / "hospital.toml")
+PERIOD = ("--from", "2026-07-01T00:00:00Z", "--until", "2026-07-02T00:00:00Z")
+WRITERS = [
+    ("labels", "--out", "{}.pdf"),
+    ("manifest", "2026-Q3", "--out", "{}.zip"),
+    ("manifest", "2026-Q3", "--out", "{}.csv"),
+    ("epcis", *PERIOD, "--out", "{}.jsonld"),
+    ("checkpoint", "--out", "{}.txt"),
+    ("checkpoint", "--since", "1", "--out", "c.txt", "--proof", "{}.txt"),
+    ("import", "list.csv", "--rejects", "{}.csv"),
+    ("backup", "{}.sqlite3"),
+    ("restore", "copy.sqlite3", "--into", "{}.sqlite3"),
+    ("witness", "create", "w", "--out", "{}.pem"),
+    ("witness", "sign", "c", "--log-key", "l", "--key", "k", "--state", "{}.txt"),
+    ("witness", "sign", "c", "--log-key", "l", "--key", "k", "--state", "s", "--out", "{}.txt"),
+    ("demo", "--no-serve", "--per-day", "10", "--out", "{}"),
+]
+READERS = [
+    ("setup", "{}"),
+    ("import", "{}"),
+    ("import", "list.csv", "--mapping", "{}"),
+    ("restore", "{}", "--into", "new.sqlite3"),
+    ("witness", "sign", "{}", "--log-key", "log.vkey", "--key", "w.pem", "--state", "s"),
+    ("witness", "sign", "c", "--log-key", "{}", "--key", "w.pem", "--state", "s"),
+    ("witness", "sign", "c", "--log-key", "log.vkey", "--key", "{}", "--state", "s"),
+    ("witness", "sign", "c", "--log-key", "log.vkey", "--key", "w.pem", "--state", "s",
+     "--vouching", "{}"),
+    ("witness", "sign", "c", "--log-key", "log.vkey", "--key", "w.pem", "--state", "s",
+     "--proof", "{}"),
+]  # fmt: skip
+OPENERS = [
+    ("key", "show"),
+    ("key", "rotate", "--reason", "yearly"),
+    ("checkpoint",),
+    ("violations",),
+    ("rebuild",),
+    ("check",),
+    ("backup", "copy.sqlite3"),
+    ("admit", "phone", "--role", "ward"),
+    ("revoke", "phone"),
+    ("labels", "--out", "l.pdf"),
+    ("import", "list.csv"),
+    ("manifest", "2026-Q3", "--out", "m.zip"),
+    ("epcis", *PERIOD, "--out", "e.jsonld"),
+]
+LONG = "x" * 300
+"""No file system of ours has so long a name: looking for it fails, as where one may not look."""
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A working folder, with no database in it yet."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
+    return tmp_path
+
+
+@pytest.fixture
+def facility(folder: Path) -> Path:
+    """A working folder with a facility, a list, and a witness's key and state of things."""
+    run("setup", HOSPITAL)
+    (folder / "log.vkey").write_text(run("key", "show").stdout, encoding="utf-8")
+    (folder / "c").write_text(run("checkpoint").stdout, encoding="utf-8")
+    run("witness", "create", "w", "--out", "w.pem")
+    (folder / "list.csv").write_text("id\n", encoding="utf-8")
+    (folder / "copy.sqlite3").write_bytes((folder / "custody.sqlite3").read_bytes())
+    return folder
+
+
+def filled(words: tuple[str, ...], name: str) -> list[str]:
+    """The words with the name in its place."""
+    return [word.format(name) for word in words]
+
+
+def ids(words: tuple[str, ...]) -> str:
+    """A name for a case."""
+    return " ".join(words)[:60]
+
+
+@pytest.mark.parametrize("words", WRITERS, ids=ids)
+def test_no_command_makes_a_folder_to_write_in(facility: Path, words: tuple[str, ...]) -> None:
+    """A slip in a folder's name is told, with that name; nothing is written."""
+    before = {path: path.stat().st_size for path in facility.rglob("*")}
+
+    refused = run(*filled(words, "nowhere/file"))
+
+    assert refused.exit_code == 2, refused.output
+    assert "there is no folder nowhere" in " ".join(refused.output.split())
+    assert {path: path.stat().st_size for path in facility.rglob("*")} == before
+
+
+@pytest.mark.parametrize("words", WRITERS, ids=ids)
+def test_a_place_that_cannot_be_looked_at_is_told(facility: Path, words: tuple[str, ...]) -> None:
+    """A sentence and no traceback, also where the operating system refuses to look."""
+    for place in (LONG, f"{LONG}/file", "list.csv/file"):
+        refused = run(*filled(words, place))
+        assert refused.exit_code == 2, refused.output
+        assert "custody: " in refused.output
+
+
+@pytest.mark.parametrize("words", READERS, ids=ids)
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [("missing", None), (LONG, None), ("folder", None), ("empty", b""), ("bytes", b"\xff\xfe\x80")],
+    ids=["missing", "too long a name", "folder", "empty", "no text"],
+)
+def test_a_file_that_is_none_is_told(
+    facility: Path, words: tuple[str, ...], name: str, content: bytes | None
+) -> None:
+    """Missing, a folder, empty, no text: a sentence each, and nothing is done.
+
+    Exit 1 says that what was read must not be trusted: a backup or a checkpoint that is none. An
+    empty proof is a proof: that of a log that did not grow.
+    """
+    (facility / "folder").mkdir()
+    if content is not None:
+        (facility / name).write_bytes(content)
+        (facility / name).chmod(0o600)
+
+    told = run(*filled(words, name))
+
+    if "--proof" in words and content == b"":
+        assert told.exit_code == 0
+        return
+    judged = content is not None and words[1] == "{}" and words[0] == "restore"
+    judged |= content == b"" and words[:3] == ("witness", "sign", "{}")
+    assert told.exit_code == (1 if judged else 2), told.output
+    assert "custody: " in told.output
+
+
+@pytest.mark.parametrize("words", OPENERS, ids=ids)
+def test_without_a_record_a_command_makes_none(folder: Path, words: tuple[str, ...]) -> None:
+    """A wrong address must not look like an empty record: nothing comes to be, not even a lock."""
+    refused = run(*words)
+
+    assert refused.exit_code == 2
+    assert "there is no database" in " ".join(refused.output.split())
+    assert list(folder.iterdir()) == []
+
+
+def test_an_empty_file_is_no_record(folder: Path) -> None:
+    """It is told, and stays empty."""
+    (folder / "custody.sqlite3").touch()
+
+    refused = run("key", "show")
+
+    assert refused.exit_code == 2
+    assert "there is no database" in " ".join(refused.output.split())
+    assert [(path.name, path.stat().st_size) for path in folder.iterdir()] == [
+        ("custody.sqlite3", 0)
+    ]
+
+
+def test_a_record_is_set_up_in_a_folder_that_is_there(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The folder is named that has to be made first; the same for a backup put in its place."""
+    run("setup", HOSPITAL)
+    run("backup", "copy.sqlite3")
+    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{folder}/srv/custody.sqlite3")
+
+    for words in (("setup", HOSPITAL), ("restore", "copy.sqlite3")):
+        refused = run(*words)
+        assert refused.exit_code == 2
+        assert "there is no folder" in refused.output
+    assert not (folder / "srv").exists()
+
+
+def test_a_record_of_a_newer_program_is_told(facility: Path) -> None:
+    """A sentence, and the record is as it was."""
+    with closing(sqlite3.connect(facility / "custody.sqlite3")) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
+    before = (facility / "custody.sqlite3").read_bytes()
+
+    for words in (("key", "show"), ("setup", HOSPITAL), ("serve",)):
+        refused = run(*words)
+        assert refused.exit_code == 2
+        assert "9999" in refused.output
+    assert (facility / "custody.sqlite3").read_bytes() == before
+
+
+def test_a_port_that_is_taken_ends_the_service_with_2(facility: Path) -> None:
+    """Wrong usage, not something wrong in the record."""
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+
+        refused = run("serve", "--port", str(taken.getsockname()[1]))
+
+    assert refused.exit_code == 2
