@@ -2,9 +2,9 @@
 
 import asyncio
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter
 
-from service.api.doors import house
+from service.api.doors import Here
 from service.api.problems import documented
 from service.api.views import Health
 from service.duties import lookup
@@ -19,9 +19,9 @@ router = APIRouter(tags=["health"])
     operation_id="health",
     responses=documented(503),
 )
-async def health(request: Request) -> Health:
+async def health(here: Here) -> Health:
     """Answer 200 if the database answers, else 503."""
     # In a thread of another pool than the requests', which may all be taken.
-    if not await asyncio.to_thread(lookup.answers, house(request).store):
+    if not await asyncio.to_thread(lookup.answers, here.store):
         raise BusyError("the database does not answer")
     return Health()
