@@ -85,11 +85,11 @@ def run_demo(settings: Settings, plan: Plan, console: Console) -> bool:
     site = load_site()
     store = Store(settings.database_url)
     try:
+        gc.set_threshold(50_000, 20, 100)
         quarter = simulate(plan.seed, containers_per_day=plan.per_day)
         gc.freeze()  # the stream stays until the end: nothing is gained by looking it through
-        gc.set_threshold(50_000, 20, 100)
-        officer.set_up(store, site, quarter.start)
         caller = Caller(site.id, "demonstration", Role.ADMINISTRATOR)
+        officer.set_up(store, caller, site, quarter.start)
         tokens = {
             role: administrator.admit_program(
                 store, caller, f"demo-{role}", role, quarter.start, timedelta(TOKEN_DAYS)

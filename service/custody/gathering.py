@@ -62,6 +62,12 @@ def receipts_in(entry: Entry, original: Entry | None) -> set[str]:
     }
 
 
+def _sent_in(entry: Entry) -> str | None:
+    """Give the consignment that an entry sends off, or corrects an event to have sent off."""
+    event = entry.event.corrected if isinstance(entry.event, Amended) else entry.event
+    return event.consignment if isinstance(event, Dispatched) else None
+
+
 def named_in(entries: Iterable[Entry]) -> set[str]:
     """Give every container that an event names, an amendment's corrected event among them."""
     return {container for entry in entries for container in entry.event.named()}
@@ -76,16 +82,19 @@ class Gathering:
         self._corrects: dict[int, UUID] = {}
         self._amending: dict[UUID, list[int]] = defaultdict(list)
         self._own: dict[str, set[int]] = defaultdict(set)
+        self._sent: dict[int, str] = {}
         self._receipts: dict[str, set[int]] = defaultdict(set)
         reaching: dict[str, set[tuple[datetime, int]]] = defaultdict(set)
         for number, entry in self.entries.items():
             original = self._take(number, entry)
+            if (consignment := _sent_in(entry)) is not None:
+                self._sent[number] = consignment
             for container, at, reaches in speaks_of(entry, original):
                 self._own[container].add(number)
                 if reaches:
                     reaching[container].add((at, number))
-            for consignment in receipts_in(entry, original):
-                self._receipts[consignment].add(number)
+            for received in receipts_in(entry, original):
+                self._receipts[received].add(number)
         self._reaching = {container: sorted(found) for container, found in reaching.items()}
 
     def _take(self, number: int, entry: Entry) -> Entry | None:
@@ -107,15 +116,20 @@ class Gathering:
         return set[int]().union(*(self._gathered(container)[1] for container in containers))
 
     def _gathered(self, container: str) -> tuple[History, set[int]]:
-        """Fold, fetch what the fold shows to be lacking, and again until nothing is."""
+        """Fold, fetch what the fold shows to be lacking, and again until nothing is.
+
+        Receipts are fetched before it shows that their consignments held the container: one that
+        held it not does no harm, one fetched later would have all folded once more.
+        """
         numbers = set(self._own.get(container, ()))
         asked: set[_Span] = set()
         while True:
+            numbers |= self._received(numbers)
             numbers |= self._kin(numbers)
             history = fold(container, [self.entries[n] for n in numbers])
             spans = {(s.parent, s.from_at, s.until_at or END) for s in history.stays} - asked
             asked |= spans
-            lacking = self._inside(spans) | self._received(history)
+            lacking = self._inside(spans) | self._received(numbers)
             if lacking <= numbers:
                 return history, numbers
             numbers |= lacking
@@ -139,6 +153,7 @@ class Gathering:
             found.update(number for _, number in reached[first:last])
         return found
 
-    def _received(self, history: History) -> set[int]:
-        left = {h.event.consignment for h in history.happened if isinstance(h.event, Dispatched)}
-        return set[int]().union(*(self._receipts.get(c, ()) for c in left))
+    def _received(self, numbers: Collection[int]) -> set[int]:
+        """The completed receipts of the consignments that left by these entries."""
+        left = {self._sent[n] for n in self._sent.keys() & numbers}
+        return set[int]().union(*(self._receipts.get(consignment, ()) for consignment in left))

@@ -31,10 +31,10 @@ from service.custody.events import (
     Weighed,
 )
 
-_OF_ONE_CONTAINER = (Labelled, Registered, Weighed, Inspected)
+_OF_ONE_CONTAINER = frozenset({Labelled, Registered, Weighed, Inspected})
 """Kinds that speak of the named container alone and never reach what is inside it."""
 
-_TAKES_OUT = (Packed, Stored, Received, Refused, Treated, Lost)
+_TAKES_OUT = frozenset({Packed, Stored, Received, Refused, Treated, Lost})
 """Kinds that, naming a container itself, show that it is no longer in its transport container.
 
 What is disposed of is in nothing any more, whichever parent was named: the cart goes on without it.
@@ -135,7 +135,7 @@ class _Folding:
             and event.consignment == self.consignment
         ):
             self.receipts.append(h)
-        if depth is None or (depth > 0 and isinstance(event, _OF_ONE_CONTAINER)):
+        if depth is None or (depth > 0 and type(event) in _OF_ONE_CONTAINER):
             return
         self.happened.append(h if depth == 0 else _indirect(h))
         if isinstance(event, Dispatched):
@@ -150,7 +150,10 @@ class _Folding:
         """0 if the container itself is named, 1 for its parent, 2 for the parent's, else None."""
         if self.container in named:
             return 0
-        return next((i for i, link in enumerate(self.chain, 1) if link.parent in named), None)
+        for depth, link in enumerate(self.chain, 1):
+            if link.parent in named:
+                return depth
+        return None
 
     def _overpacked(self, depth: int) -> int:
         """The place in the chain after the outer bags around what is at ``depth``."""
@@ -159,9 +162,11 @@ class _Folding:
         return depth
 
     def _leave(self, event: Event, depth: int, at: datetime) -> None:
+        if not self.chain:
+            return
         if isinstance(event, Disposed):
             self._cut(0, at)
-        elif isinstance(event, _TAKES_OUT):
+        elif type(event) in _TAKES_OUT:
             self._cut(self._overpacked(depth), at)
 
     def _cut(self, keep: int, at: datetime | None) -> None:
@@ -208,7 +213,7 @@ def fold(container: str, entries: Iterable[Entry]) -> History:
     unique = {entry.event.id: entry for entry in entries}
     amendments = [e for e in unique.values() if type(e.event) is Amended]
     folding = _Folding(container)
-    for h in effective(unique.values()):
+    for h in effective(unique.values()) if amendments else _as_told(unique.values()):
         folding.take(h)
     return folding.done(tuple(sorted(amendments, key=lambda e: (e.at, e.event.id))))
 
@@ -228,15 +233,18 @@ def effective(entries: Iterable[Entry]) -> list[Happened]:
         earlier = amendments.get(event.supersedes)
         if earlier is None or (earlier[0].at, earlier[1].id) < (entry.at, event.id):
             amendments[event.supersedes] = entry, event
-    if not amendments:
-        return sorted((Happened(e.event, e.at, e) for e in originals.values()), key=_order)
-    holds = [Happened(e.event, e.at, e) for i, e in originals.items() if i not in amendments]
+    holds = _as_told(e for i, e in originals.items() if i not in amendments)
     for superseded, (entry, amendment) in amendments.items():
         if amendment.corrected is not None:
             original = originals.get(superseded)
             at = _corrected_at(amendment.corrected, original)
             holds.append(Happened(amendment.corrected, at, original or entry, True, amendment.id))
     return sorted(holds, key=_order)
+
+
+def _as_told(entries: Iterable[Entry]) -> list[Happened]:
+    """Give entries that nobody amended, in order."""
+    return sorted([Happened(e.event, e.at, e) for e in entries], key=_order)
 
 
 def _order(h: Happened) -> tuple[datetime, UUID]:

@@ -18,6 +18,8 @@ from service.custody.site import Site
 _OFFSET_S_MAX = 10**10
 """Wider than any two times an event may bear lie apart."""
 
+_DUMP = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+
 
 class LeafError(ValueError):
     """Bytes are no leaf of this log, or not in canonical form."""
@@ -65,7 +67,7 @@ def canonical(value: Any) -> str:
 
     With ASCII keys and no numbers but whole ones, which is all we write, a sorted dump is that.
     """
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return _DUMP.encode(value)
 
 
 def body(event: Event) -> str:

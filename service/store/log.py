@@ -6,8 +6,10 @@ held it would each go on from it, and the log would fork.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
-from sqlalchemy import Connection, and_, insert, or_, select, update
+from sqlalchemy import Connection, Select, and_, bindparam, insert, or_, select, update
 
 from service.ledger.merkle import (
     EMPTY,
@@ -25,6 +27,8 @@ from service.store.tables import LEAF, LOG, NODE
 
 STREAMED = 1_000
 
+_HEAD = select(LOG).where(LOG.c.facility == bindparam("facility"))
+
 
 class ForkError(RuntimeError):
     """Somebody else has gone on from the same head: nothing was written."""
@@ -41,7 +45,7 @@ class Head:
 
 def head(connection: Connection, facility: str) -> Head:
     """Give the head; in a transaction that writes it is nobody else's to move."""
-    row = connection.execute(select(LOG).where(LOG.c.facility == facility)).first()
+    row = connection.execute(_HEAD, {"facility": facility}).first()
     if row is None:
         return Head()
     cut = range(0, len(row.peaks), HASH_BYTES)
@@ -139,7 +143,6 @@ class LogView:
 
     def read(self, nodes: Sequence[Node]) -> Mapping[Node, bytes]:
         """Give hashes of nodes; those of the present peaks are in the head, read already."""
-        n = NODE.c
         found = dict(zip(peaks(self.size), self._head.peaks, strict=True))
         leaves = [number for level, number in nodes if level == 0]
         above = [node for node in nodes if node[0] and node not in found]
@@ -149,15 +152,31 @@ class LogView:
             )
             found |= {(0, row.number): bytes(row.hash) for row in self._connection.execute(asked)}
         if above:
-            # Each by its whole key: an IN of pairs would have SQLite read every node there is.
-            each = (
-                and_(n.facility == self._facility, n.level == level, n.number == number)
-                for level, number in above
-            )
-            rows = self._connection.execute(select(n.level, n.number, n.hash).where(or_(*each)))
-            found |= {(row.level, row.number): bytes(row.hash) for row in rows}
+            told: dict[str, Any] = {"facility": self._facility}
+            for i, (level, number) in enumerate(above):
+                told[f"level_{i}"], told[f"number_{i}"] = level, number
+            rows = self._connection.execute(_of_nodes(len(above)), told)
+            found |= {(level, number): bytes(hash_) for level, number, hash_ in rows}
         return found
 
     def _holds(self, size: int) -> None:
         if size > self.size:
             raise ValueError(f"the log has {self.size} entries, not {size}")
+
+
+@lru_cache(maxsize=128)
+def _of_nodes(count: int) -> Select[int, int, bytes]:
+    """The question for so many nodes; to put it together anew costs more than the answer.
+
+    Each is asked for by its whole key: an IN of pairs would have SQLite read every node there is.
+    """
+    n = NODE.c
+    each = (
+        and_(
+            n.facility == bindparam("facility"),
+            n.level == bindparam(f"level_{i}"),
+            n.number == bindparam(f"number_{i}"),
+        )
+        for i in range(count)
+    )
+    return select(n.level, n.number, n.hash).where(or_(*each))

@@ -1,7 +1,8 @@
 """Proofs and checkpoints of a log of a million leaves beside the bare engine and the bare key.
 
-The measure is the ratio: all are timed in the same minute. Run it as
-``python -m tests.benchmarks.bench_log``; prints, asserts nothing.
+How many hashes a proof reads is counted as rows the database gives. For times the measure is the
+ratio: all are timed in the same minute. Run it as ``python -m tests.benchmarks.bench_log``; prints,
+asserts nothing.
 """
 
 import tempfile
@@ -22,9 +23,10 @@ from service.ledger.checkpoint import Checkpoint
 from service.ledger.merkle import check_inclusion
 from service.ledger.note import Signer, sign
 from service.store.keyring import Keyring
+from service.store.log import LogView, extend, head
 from service.store.store import Store
 from tests.ledger.tree import Tree
-from tests.store.test_log import filled
+from tests.store.test_log import Asked, filled
 
 SIZE, ROUNDS, SEED = 1_000_000, 300, 7
 FACILITY, NAME = "large", "custody.example/large"
@@ -39,6 +41,23 @@ def each_us(what: Callable[[], object], rounds: int = ROUNDS) -> float:
         what()
         taken.append(time.perf_counter() - start)
     return 1e6 * median(taken)
+
+
+def reads(store: Store) -> None:
+    """The rows that inclusion proofs read, at the present size and at earlier ones."""
+    random = Random(SEED)
+    for name, sizes in (
+        ("at the present size", [SIZE]),
+        ("at any size before", range(1, SIZE)),
+        (f"at {2**19 - 1:,}, with the most peaks", [2**19 - 1]),
+    ):
+        rows = []
+        for _ in range(ROUNDS):
+            with store.reading() as connection, Asked(connection) as asked:
+                size = random.choice(sizes)
+                LogView(connection, FACILITY).inclusion(random.randrange(size), size)
+            rows.append(asked.rows - 1)
+        print(f"hashes read to prove {name}: {median(rows):.0f}, {max(rows)} at most")  # noqa: T201
 
 
 def proofs(store: Store, tree: Tree) -> None:
@@ -69,7 +88,7 @@ def proofs(store: Store, tree: Tree) -> None:
         point_us = each_us(read, 5_000)
     for name, what in (("inclusion, checked", included), ("consistency", grown)):
         us = each_us(what)
-        print(f"{name}: {us:.0f} us, {us / point_us:.0f} single reads of {point_us:.1f} us")  # noqa: T201
+        print(f"{name}: {us:.0f} us, as long as {us / point_us:.0f} bare reads of one row")  # noqa: T201
 
 
 def checkpoints(store: Store, folder: Path) -> None:
@@ -89,6 +108,14 @@ def checkpoints(store: Store, folder: Path) -> None:
     caller = Caller(FACILITY, "bench", Role.OFFICER)
     us = each_us(lambda: evidence.sign_log(keeping, caller, NOW), 50)
     print(f"with the guard against forks, as the service does it: {us:.0f} us")  # noqa: T201
+    wall, cpu = 0.0, 0.0
+    for number in range(50):
+        with store.database.writing(FACILITY) as connection:
+            extend(connection, FACILITY, head(connection, FACILITY), [b"further %d" % number])
+        since, worked = time.perf_counter(), time.process_time()
+        evidence.sign_log(keeping, caller, NOW)
+        wall, cpu = wall + time.perf_counter() - since, cpu + time.process_time() - worked
+    print(f"and of a log that grew: {wall * 2e4:.0f} us, {cpu * 2e4:.0f} us of them not the disk's")  # noqa: T201
 
 
 def main() -> None:
@@ -98,6 +125,7 @@ def main() -> None:
         start = time.perf_counter()
         filled(store, FACILITY, tree)
         print(f"{SIZE:,} leaves and the nodes above them: {time.perf_counter() - start:.1f} s")  # noqa: T201
+        reads(store)
         proofs(store, tree)
         checkpoints(store, Path(folder))
         store.close()

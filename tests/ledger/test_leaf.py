@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from service.custody.events import KINDS, Entry, Origin
 from service.custody.site import Site
 from service.ledger.leaf import LeafError, SiteVersion, entry_leaf, read, setup_leaf
+from service.ledger.merkle import leaf_hash
 from tests.house import HOSPITAL
 from tests.ledger.tree import flipped
 from tests.trade import Story, at
@@ -67,6 +68,27 @@ def test_an_entry_is_read_back_from_its_leaf(kind: str) -> None:
         leaf = entry_leaf(entry)
         assert read(leaf) == entry
         assert leaf == rfc8785.dumps(json.loads(leaf))
+
+
+def test_a_leaf_once_written_is_written_so_for_ever() -> None:
+    """Logs are signed over these very bytes, and the second migration writes them anew."""
+    written = (
+        '{"clock_offset_s":-75,"event":{"actor":"nurse","category":"soiled","closed":false,'
+        '"container_kind":"bag","containers":["BAG-1"],'
+        '"contents":"needles,\\t\\"used\\"\\n10 € ~ 😀",'
+        '"fill_fraction":"0.7","id":"019f1d1f-0500-7000-8000-000000000006","kind":"registered",'
+        '"occurred_at":"2026-07-01T10:00:00Z","unit":"ward-3","weight_g":3400},'
+        '"false_codes":["check"],"origin":{"file":"ward «3».csv","keeper":"keeper","line":12},'
+        '"recorded_at":"2026-07-01T10:02:15Z"}'
+    ).encode()
+    entry = read(written)
+
+    assert isinstance(entry, Entry)
+    assert entry_leaf(entry) == written
+    assert (
+        leaf_hash(written).hex()
+        == "ca41ec121dc94ae49cae4e14f4497e8a9c288d693b4ccc88f554ec1739e6c2af"
+    )
 
 
 def test_a_set_up_is_read_back_from_its_leaf() -> None:

@@ -1,6 +1,8 @@
 """The tree, its proofs and their checks, of every size up to seventy."""
 
+from collections.abc import Callable, Mapping, Sequence
 from itertools import combinations_with_replacement
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -9,7 +11,9 @@ from hypothesis import strategies as st
 from service.ledger.merkle import (
     EMPTY,
     HASH_BYTES,
+    Node,
     ProofError,
+    Read,
     check_consistency,
     check_inclusion,
     consistency_proof,
@@ -64,22 +68,44 @@ def test_a_proof_is_one_reading_of_few_nodes() -> None:
             assert max(TREE.readings) <= 2 * high + 1
 
 
-def test_a_million_entries_are_proved_from_twenty_odd_nodes() -> None:
-    """In a log of 1,000,000 no proof wants more than 27 nodes (20 levels, 7 peaks)."""
-    size = 1_000_000
-    wanted: list[int] = []
+def test_a_proof_in_a_log_of_a_million_reads_under_twenty_hashes() -> None:
+    """One a level below the highest peak: the present peaks are in the head, read already.
 
-    def read(nodes: object) -> dict[tuple[int, int], bytes]:
-        assert isinstance(nodes, list)
-        wanted.append(len(nodes))
+    That is 19 at 1,000,000 entries, and 20 from 2^20 on. An earlier size has its peaks read too.
+    """
+    random, most = Random(7), (1 << 20) - 1
+    sizes = [100_000, 999_999, 1_000_000, most, *random.choices(range(100_000, most), k=100)]
+    for size in sizes:
+        tops, levels = set(peaks(size)), (size - 1).bit_length()
+        for number in (0, 1, size // 2, size - 2, size - 1, *random.sample(range(size), 40)):
+            steps, asked = asked_for(inclusion_proof, number, size)
+            assert steps <= levels <= 20
+            assert len(asked - tops) <= top_level(size) < 20
+            assert len(asked) <= levels - 1 + len(tops)
+            _, asked = asked_for(consistency_proof, number + 1, size)
+            assert len(asked - tops) <= levels
+            assert len(asked) <= levels + len(tops)
+    assert max(len(asked_for(inclusion_proof, n, most)[1]) for n in range(64)) == 38
+
+
+def top_level(size: int) -> int:
+    """The level of the highest peak."""
+    return peaks(size)[0][0]
+
+
+def asked_for(
+    prove: Callable[[int, int, Read], list[bytes]], number: int, size: int
+) -> tuple[int, set[Node]]:
+    """The length of a proof, and the nodes it is made of."""
+    asked: list[Node] = []
+
+    def read(nodes: Sequence[Node]) -> Mapping[Node, bytes]:
+        asked.extend(nodes)
         return dict.fromkeys(nodes, b"\0" * HASH_BYTES)
 
-    for number in (0, 1, 499_999, 524_287, 524_288, 777_777, 999_998, 999_999):
-        assert len(inclusion_proof(number, size, read)) <= 20
-        consistency_proof(number + 1, size, read)
-
-    assert len(peaks(size)) == 7
-    assert max(wanted) <= 27
+    proof = prove(number, size, read)
+    assert len(set(asked)) == len(asked), "no node is asked for twice"
+    return len(proof), set(asked)
 
 
 @steady

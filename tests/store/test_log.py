@@ -2,6 +2,7 @@
 
 import time
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -224,18 +225,34 @@ def test_a_proof_in_a_large_log_reads_few_hashes(large: tuple[Store, Tree]) -> N
     RFC 9162, section 2.1.3: an inclusion proof has at most ceil(log2(n)) hashes.
     """
     store, tree = large
-    for number in (0, 1, 65_535, 65_536, 77_777, LARGE - 1):
-        with store.reading() as connection, Asked(connection) as asked:
-            log = LogView(connection, "large")
-            assert log.root == tree.root(LARGE)
-            assert (asked.statements, asked.rows) == (1, 1)
-            proof = log.inclusion(number, LARGE)
-        assert asked.statements <= 3
-        assert asked.rows - 1 <= len(proof) <= 17
-        assert asked.steps < 100, "the tables are read through, not looked up"
-        check_inclusion(tree.hashes[number], number, LARGE, proof, tree.root(LARGE))
+    random = Random(7)
+    for number in (0, 1, 65_535, 65_536, 77_777, LARGE - 1, *random.sample(range(LARGE), 40)):
+        proof = proved(store, tree, number, LARGE, rows=17)
+        assert len(proof) <= 17
     with store.reading() as connection, Asked(connection) as asked:
         grew = LogView(connection, "large").consistency(54_321, LARGE)
     check_consistency(54_321, tree.root(54_321), LARGE, tree.root(LARGE), grew)
     assert asked.rows < 40
     assert asked.steps < 100
+
+
+def test_a_proof_at_an_earlier_size_reads_its_peaks_too(large: tuple[Store, Tree]) -> None:
+    """The head has the present ones alone: at most twice as many hashes as the tree was high."""
+    store, tree = large
+    random = Random(7)
+    for size in (65_535, 65_536, *random.sample(range(2, LARGE), 40)):
+        proved(store, tree, random.randrange(size), size, rows=2 * size.bit_length() - 2)
+
+
+def proved(store: Store, tree: Tree, number: int, size: int, *, rows: int) -> list[bytes]:
+    """Prove an entry by so many hashes at most beside the head, each looked up by its key."""
+    with store.reading() as connection, Asked(connection) as asked:
+        log = LogView(connection, "large")
+        assert log.root == tree.root(LARGE)
+        assert (asked.statements, asked.rows) == (1, 1)
+        proof = log.inclusion(number, size)
+    check_inclusion(tree.hashes[number], number, size, proof, tree.root(size))
+    assert asked.statements <= 3
+    assert asked.rows - 1 <= rows
+    assert asked.steps < 100, "the tables are read through, not looked up"
+    return proof

@@ -9,6 +9,9 @@ import sqlalchemy as sa
 import sqlmodel.sql.sqltypes
 from alembic import op
 
+# The ledger's own code, not a copy of it: hashes are as RFC 9162 fixes them, and the leaf of an
+# entry or a set-up that was recorded can never change, or every signed log would stop agreeing with
+# its record. What this writes must be what the service reads it by, so the two are one.
 from service.custody.events import Origin
 from service.custody.site import Site
 from service.ledger.leaf import SiteVersion, canonical, leaf_of, setup_leaf, site_kept
