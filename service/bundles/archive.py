@@ -26,6 +26,7 @@ _DATE = 1 << 5 | 1
 _READABLE = 0o644 << 16
 _UNIX, _VERSION = 3, 20
 _ENCRYPTED = 1
+_ZIP = b"PK\3\4"
 _LOCAL = struct.Struct("<4s2B4H3L2H")
 _CENTRAL = struct.Struct("<4s4B4H3L5H2L")
 _END = struct.Struct("<4s4H2LH")
@@ -79,7 +80,12 @@ def unpacked(archive: bytes, *, any_name: bool = False) -> list[Packed]:
     except BundleError:
         raise
     except BadZipFile as error:
-        raise BundleError(f"this is no zip file, or it is damaged: {error}") from error
+        if archive.startswith(_ZIP):
+            raise BundleError(
+                "it begins as a zip file but does not end as one: it was cut short or damaged on "
+                f"the way; fetch it again ({error})"
+            ) from error
+        raise BundleError(f"this is no zip file: {error}") from error
     except _FAULTS as error:
         raise BundleError(f"the zip file is damaged: {error}") from error
 
@@ -129,7 +135,7 @@ def altered(archive: bytes, files: Iterable[Packed]) -> str:
         name = file.name.encode()
         sizes = zlib.crc32(file.content), len(file.raw), len(file.content)
         kind = 0, ZIP_DEFLATED, 0, _DATE
-        local = _LOCAL.pack(b"PK\3\4", _VERSION, 0, *kind, *sizes, len(name), 0) + name
+        local = _LOCAL.pack(_ZIP, _VERSION, 0, *kind, *sizes, len(name), 0) + name
         if archive[at : at + len(local)] != local:
             return f"the header of {file.name}"
         directory += _CENTRAL.pack(

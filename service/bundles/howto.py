@@ -4,7 +4,9 @@ It is ``how-to-verify.txt`` with the bundle's own names and numbers. Every line 
 with four spaces is a command; a test runs them as they stand.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
+from textwrap import fill
 
 from service.bundles import names
 from service.bundles.material import Statement
@@ -17,8 +19,14 @@ _ROTATED = """
 """
 
 
-def how_to(told: Statement, keys: int) -> str:
-    """Write the text for a bundle whose log has had so many keys."""
+def how_to(told: Statement, keys: int, warned: Sequence[str]) -> str:
+    """Write the text for a bundle.
+
+    Args:
+        told: What the bundle says of itself.
+        keys: How many keys its log has had.
+        warned: What its reader must know of the quarter, see ``warned``.
+    """
     changes = "".join(
         f"    signed {names.vouching(n)} {names.pem(n - 1)}\n" for n in range(2, keys + 1)
     )
@@ -26,6 +34,7 @@ def how_to(told: Statement, keys: int) -> str:
         "facility": told.facility,
         "quarter": told.quarter,
         "log": told.log,
+        "warned": "".join(f"{fill(said, 98)}\n\n" for said in warned),
         "vkey": names.vkey(keys),
         "pem": names.pem(keys),
         "rotated": _ROTATED + changes if changes else "",

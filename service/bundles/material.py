@@ -5,7 +5,7 @@ Values only: nothing here reads the record, a file or a clock.
 
 import platform
 import zlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from importlib import metadata
@@ -48,6 +48,7 @@ class Material:
         first: The number of the first entry that is in the bundle whole.
         size: The number of entries of the log; all of [first, size) are in the bundle.
         now: The moment of the reckoning.
+        began: When the log's first entry was recorded, if it is in the bundle; else None.
         version, setup_number: The set-up in force and the number of its leaf.
         leaves: The leaves [first, size), in order; read once.
         before: The hashes of the peaks of the log's first ``first`` entries.
@@ -55,7 +56,7 @@ class Material:
             the first shows that the bundle begins where the quarter does.
         brought_forward: Containers in the figures that none of [first, size) names, sorted.
         checkpoint: The note signed over ``size`` entries.
-        checkpoints: Earlier notes of this log, by size.
+        checkpoints: Earlier notes of this log, by size: see ``sizes_wanted``.
         vkeys: The log's keys as verifier keys, the first to the present one.
         vouching: The notes that lead from each key to the next.
         sign: Gives a text as a note signed by the present key.
@@ -65,6 +66,7 @@ class Material:
     first: int
     size: int
     now: datetime
+    began: datetime | None
     version: SiteVersion
     setup_number: int
     leaves: Iterable[bytes]
@@ -76,6 +78,28 @@ class Material:
     vkeys: Sequence[str]
     vouching: Sequence[str]
     sign: Callable[[str], str]
+
+
+def sizes_wanted(
+    signed: Collection[int], first: int, past: int, changes: Collection[int]
+) -> set[int]:
+    """Choose the earlier checkpoints that a bundle brings, by the sizes of those that were signed.
+
+    They are the nearest at or before its first entry, those of the quarter, the last, and those at
+    which the key was changed. What was signed between other quarters' ends proves nothing more of
+    this one; of what somebody holds from then, the bundle of its own quarter tells.
+
+    Args:
+        signed: The sizes at which the log was signed before.
+        first: The number of the bundle's first entry.
+        past: The number of the first entry that was recorded after the quarter.
+        changes: The sizes of the log at which the key was changed.
+    """
+    found = {size for size in signed if first < size <= past or size in changes}
+    for some in ([size for size in signed if size <= first], signed):
+        if some:
+            found.add(max(some))
+    return found
 
 
 class Statement(BaseModel):

@@ -27,6 +27,7 @@ from service.bundles.reading import (
     steps,
     text_of,
 )
+from service.bundles.warned import warned
 from service.custody.events import Entry
 from service.custody.gathering import named_in
 from service.custody.rules import Rules
@@ -229,6 +230,12 @@ class Parts:
                 f"{self.told.setup_version} of {self.told.facility}"
             )
         return found
+
+    @property
+    def warned(self) -> list[str]:
+        """What the reader must know of the quarter."""
+        began = None if self.told.first or not self.leaves else self.leaves[0].recorded_at
+        return warned(self.quarter, self.version.site.zone, self.told.now, began)
 
     @part
     def rules(self) -> Rules:

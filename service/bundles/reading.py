@@ -20,6 +20,10 @@ class Unknown(Exception):  # noqa: N818
     """Something could not be checked."""
 
 
+class Doubtful(Exception):  # noqa: N818
+    """Nothing is wrong, but the reader must know what is said here."""
+
+
 class _Line(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 

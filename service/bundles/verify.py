@@ -13,7 +13,7 @@ from service.bundles.archive import BYTES_MAX, BundleError
 from service.bundles.checks import log, papers, reckoning, sealing
 from service.bundles.checks.case import Case
 from service.bundles.parts import Parts
-from service.bundles.reading import Unknown, Unsound
+from service.bundles.reading import Doubtful, Unknown, Unsound
 from service.ledger.note import Verifier
 
 SAID_MAX = 1_500
@@ -27,11 +27,13 @@ class Check:
         name: What.
         holds: Whether it is as it must be; None where that could not be checked.
         said: What was found, or what is wrong, or why it could not be checked.
+        warns: It holds, and says what the reader must know all the same.
     """
 
     name: str
     holds: bool | None
     said: str
+    warns: bool = False
 
 
 CHECKS: tuple[tuple[str, Callable[[Case], str]], ...] = (
@@ -40,7 +42,6 @@ CHECKS: tuple[tuple[str, Callable[[Case], str]], ...] = (
     ("changes of key", sealing.key_changes),
     ("signature of the contents", sealing.contents_signature),
     ("files", sealing.files),
-    ("text for who has no tool", sealing.text),
     ("signature of the checkpoint", log.checkpoint),
     ("entries", log.entries),
     ("hashes of the entries", log.hashes),
@@ -51,11 +52,13 @@ CHECKS: tuple[tuple[str, Callable[[Case], str]], ...] = (
     ("rules", reckoning.regimes),
     ("where the bundle begins", reckoning.beginning),
     ("moment of the reckoning", reckoning.moment),
+    ("whole quarter", reckoning.whole),
     ("figures", reckoning.reckoning),
     ("containers", reckoning.containers),
     ("nothing open left out", reckoning.completeness),
     ("tables", reckoning.totals),
     ("violations", reckoning.violations),
+    ("text for who has no tool", papers.text),
     ("workbook", papers.workbook),
     ("paper", papers.paper),
 )
@@ -76,15 +79,18 @@ def verify(
         key: A key of the log that the verifier trusts; without one the bundle's own is taken, and
             all that is shown is that the bundle agrees with itself.
         checkpoints: Signed checkpoints of this log that the verifier holds.
-        previous: The bundle of the quarter before.
+        previous: The bundle of a quarter before, of the same facility.
 
     Raises:
-        BundleError: one of the files is no bundle.
+        BundleError: one of the files is no bundle, or the earlier one is of another facility or
+            not of an earlier quarter. That says nothing of the bundle to be checked, so that it is
+            no check that fails.
     """
     case = Case(_parts(file), key)
     if previous is not None:
         try:
             case.previous = _parts(previous)
+            _demand_earlier(case.previous, case.parts)
         except BundleError as error:
             raise BundleError(f"the earlier bundle: {error}") from error
     given: list[tuple[str, Callable[[Case], str]]] = [
@@ -101,17 +107,31 @@ def _parts(file: BinaryIO) -> Parts:
     return Parts(archive)
 
 
+def _demand_earlier(previous: Parts, parts: Parts) -> None:
+    one, other = previous.told, parts.told
+    if one.facility != other.facility:
+        raise BundleError(f"it is of {one.facility}, the bundle to be checked of {other.facility}")
+    if previous.quarter >= parts.quarter:
+        raise BundleError(
+            f"it is of {one.quarter}, the bundle to be checked of {other.quarter}: "
+            "give that of the quarter before"
+        )
+
+
 def _checked(name: str, check: Callable[[Case], str], case: Case) -> Check:
     holds: bool | None
+    warns = False
     try:
         holds, said = True, check(case)
+    except Doubtful as what:
+        holds, said, warns = True, str(what), True
     except Unsound as found:
         holds, said = False, str(found)
     except Unknown as why:
         holds, said = None, str(why)
     except Exception as error:  # a hostile bundle must not end the verification, whatever it holds
         holds, said = False, f"cannot be worked out: {type(error).__name__}: {error}"
-    return Check(name, holds, _plain(said))
+    return Check(name, holds, _plain(said), warns)
 
 
 def _plain(said: str) -> str:

@@ -11,6 +11,7 @@ from service.bundles import names
 from service.bundles.archive import BYTES_MAX, BundleError, Writer
 from service.bundles.howto import how_to
 from service.bundles.material import Material, Statement, statement
+from service.bundles.warned import warned
 from service.ledger.checkpoint import parse
 from service.ledger.leaf import canonical
 from service.ledger.merkle import grow, leaf_hash, root
@@ -59,7 +60,8 @@ def _files(
 ) -> Iterator[tuple[str, Iterable[bytes]]]:
     """Give every file but the contents, in order, with what is in it."""
     verifiers = [Verifier.parse(key) for key in material.vkeys]
-    yield names.HOW_TO, [how_to(told, len(verifiers)).encode()]
+    said = warned(figures.quarter, figures.site.zone, material.now, material.began)
+    yield names.HOW_TO, [how_to(told, len(verifiers), said).encode()]
     yield f"{told.paper}.pdf", [pdf(figures)]
     yield f"{told.paper}.xlsx", [xlsx(figures)]
     for name, table in tables(figures).items():

@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from scenario import simulate
 from service.bundles import names
 from service.bundles.archive import Writer
-from service.bundles.material import Earlier, Material, Signed
+from service.bundles.material import Earlier, Material, Signed, sizes_wanted
 from service.bundles.reckoned import reckoned
 from service.bundles.verify import Check, verify
 from service.bundles.write import write
@@ -33,8 +33,9 @@ from service.ledger.merkle import (
     peaks,
     root,
 )
-from service.ledger.note import Signer, sign
+from service.ledger.note import Signer, note_text, sign
 from service.ledger.vouching import Vouching
+from service.ledger.vouching import read as read_change
 from service.manifests.quarter import Quarter
 from service.regimes.load import BUNDLED, assemble
 from tests.scenario.reading import bare
@@ -152,6 +153,9 @@ def material(log: Record, quarter: Quarter) -> tuple[Any, Material]:
     older = Gathering(entries.items()).bearing_on(listed | named)
     older |= {n for n, e in entries.items() if e.event.kind == "amended" and e.at >= start}
     older |= {n for n, one in known.items() if isinstance(one, SiteVersion)} | {first - 1}
+    past = min((n for n, one in known.items() if one.recorded_at >= end), default=log.size)
+    changes = [read_change(note_text(note)).state.size for note in log.vouching]
+    noted = sorted(sizes_wanted(log.noted, first, past, changes))
     nodes = log.nodes()
     setup, version = max((n, v) for n, v in known.items() if isinstance(v, SiteVersion))
     return figures, Material(
@@ -159,6 +163,7 @@ def material(log: Record, quarter: Quarter) -> tuple[Any, Material]:
         first=first,
         size=log.size,
         now=now,
+        began=None if first else known[0].recorded_at,
         version=version,
         setup_number=setup,
         leaves=log.leaves[first:],
@@ -172,7 +177,7 @@ def material(log: Record, quarter: Quarter) -> tuple[Any, Material]:
         checkpoint=log.note(log.size),
         checkpoints=[
             Signed(log.note(n, log.signers[0]), consistency_proof(n, log.size, lambda _: nodes))
-            for n in log.noted
+            for n in noted
         ],
         vkeys=[one.verifier.vkey for one in log.signers],
         vouching=log.vouching,

@@ -9,7 +9,7 @@ import pytest
 
 from service.bundles.archive import BundleError, altered, repacked, unpacked
 from service.bundles.verify import verify
-from tests.bundles.made import checked, files_of, packed, whole
+from tests.bundles.made import checked, failed, files_of, packed, whole
 
 SMALL = {"a.txt": b"one\n" * 40, "record/b.jsonl": b"", "keys/c.pem": bytes(range(256))}
 
@@ -64,7 +64,25 @@ def test_a_bundle_zipped_anew_holds_but_is_no_longer_the_one_that_was_written() 
     wrong = [check for check in checked(again, key=log.signers[0].verifier) if not check.holds]
 
     assert [check.name for check in wrong] == ["archive"]
-    assert "the archive itself was altered, not what is in it" in wrong[0].said
+    assert "but each file in it is as contents.txt lists it" in wrong[0].said
+
+
+def test_what_was_changed_in_a_bundle_zipped_anew_is_named() -> None:
+    """A file changed, missing, put in, or in another's place: it is not the zip file alone."""
+    files = files_of(whole()[1])
+    rest = {name: content for name, content in files.items() if name != "csv/open.csv"}
+    last = {"csv/open.csv": files["csv/open.csv"]}
+    changed, put_in = {"csv/open.csv": b"container\r\n"}, {"csv/more.csv": b""}
+    for other, said in (
+        (files | changed, "csv/open.csv was changed"),
+        (rest, "csv/open.csv is missing"),
+        (files | put_in, "csv/more.csv was put in"),
+        (rest | last, " stands where csv/open.csv belongs"),
+    ):
+        found = failed(zipped(*other.items()))
+        assert "and what is in it is not what was written" in found["archive"]
+        assert said in found["archive"] and said in found["files"]
+        assert "archive" not in failed(packed(other))
 
 
 @pytest.mark.parametrize(
@@ -72,7 +90,7 @@ def test_a_bundle_zipped_anew_holds_but_is_no_longer_the_one_that_was_written() 
     [
         (b"", "no zip file"),
         (b"%PDF-1.7 is another file", "no zip file"),
-        (packed(SMALL)[:-30], "no zip file"),
+        (packed(SMALL)[:-30], "begins as a zip file but does not end as one"),
         (zipped(("a.txt", b"")), "contents.txt is not in it"),
         (zipped(("../a.txt", b"")), "cannot be named"),
         (zipped(("/etc/a.txt", b"")), "cannot be named"),

@@ -50,7 +50,7 @@ def test_a_good_bundle_holds_whole() -> None:
     found = checked(made, key=log.signers[0].verifier, checkpoints=[log.note(n) for n in (1, 700)])
 
     assert [check for check in found if check.holds is not True] == []
-    assert len(found) == 25
+    assert len(found) == 26
 
 
 def test_the_same_record_gives_the_same_bundle() -> None:
@@ -187,7 +187,7 @@ def test_a_violation_that_the_rules_do_not_find_is_named() -> None:
     """One was put in for a container that has none."""
     line = b"1,lost.container,lost,SOMEBODY,,,,,,,,,,,,,,,\r\n"
     made = by_the_service(whole()[1], **{"csv/violations.csv": lines(lambda o: o.insert(3, line))})
-    assert "not found by the rules: SOMEBODY" in failed(made)["violations"]
+    assert "not found by entries and rules: SOMEBODY" in failed(made)["violations"]
 
 
 def test_a_total_that_the_service_changed_is_named_by_cell() -> None:

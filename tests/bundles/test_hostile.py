@@ -54,7 +54,7 @@ def test_another_rule_than_the_published_one_is_found() -> None:
     other = text.replace("hours = 48", "hours = 4800").encode()
     found = failed(service_says(**{REGIME: lambda _: other}))
     assert "not as this tool carries it: india-2016.toml" in found["rules"]
-    assert "listed, but not found by the rules" in found["violations"]
+    assert "listed, but not found by entries and rules" in found["violations"]
 
 
 def test_a_rule_of_another_version_of_the_tool_is_judged_by_what_follows_from_it() -> None:
@@ -130,7 +130,7 @@ def test_an_archive_packed_by_another_library_cannot_be_compared(
     monkeypatch.setattr(archive, "_packed", lambda _: b"packed otherwise")
     assert failed(made) == {}
     assert "packed by another version (zlib 0.9, here" in unknown(made)["archive"]
-    assert "how HOW-TO-VERIFY.txt is packed" in failed(whole()[1])["archive"]
+    assert "first at the packed bytes of HOW-TO-VERIFY.txt" in failed(whole()[1])["archive"]
 
 
 def test_the_text_for_who_has_no_tool_cannot_mislead() -> None:

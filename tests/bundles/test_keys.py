@@ -1,10 +1,12 @@
 """Keys that were changed, and checkpoints that the verifier holds or the bundle brings."""
 
 from dataclasses import replace
+from io import BytesIO
 
 import pytest
 
-from service.bundles.material import Signed
+from service.bundles.material import Signed, sizes_wanted
+from service.bundles.verify import Check
 from service.ledger.leaf import entry_leaf
 from service.ledger.merkle import consistency_proof
 from service.ledger.note import sign
@@ -111,6 +113,37 @@ def test_an_older_checkpoint_is_compared_by_the_proof_in_the_bundle() -> None:
     assert good.holds
     assert f"only grew since its {size} entries" in good.said
     assert checked(made, checkpoints=[fork.note(size)])[-1].holds is False
+
+
+def test_a_checkpoint_older_than_the_bundle_is_held_against_the_bundle_before() -> None:
+    """There is no proof for it in this one; that this one goes on from the other is shown."""
+    log, earlier, made = later()
+    size = material(log, Q3)[1].first - 7
+    fork = record(stream(shift=SHIFTED)[1][3:], log.site, log.known()[0].recorded_at)
+
+    def said(note: str) -> Check:
+        return checked(made, checkpoints=[note], previous=BytesIO(earlier))[-1]
+
+    assert said(log.note(size)).holds
+    assert f"the earlier bundle begins with the {size} entries" in said(log.note(size)).said
+    assert said(fork.note(size)).holds is False
+
+
+@pytest.mark.parametrize(
+    ("signed", "wanted"),
+    [
+        ([], []),
+        ([300], [300]),
+        ([10, 90, 100, 101, 150, 200, 201, 250, 300], [100, 101, 150, 200, 300]),
+        ([10, 40, 90, 250], [40, 90, 250]),
+        ([120, 210], [120, 210]),
+    ],
+)
+def test_the_checkpoints_of_other_quarters_are_left_out(
+    signed: list[int], wanted: list[int]
+) -> None:
+    """Entries 100 to 199 are the quarter's; the key was changed at 40. The last one stays."""
+    assert sorted(sizes_wanted(signed, 100, 200, [40])) == wanted
 
 
 def test_an_earlier_checkpoint_of_another_history_is_found() -> None:

@@ -9,8 +9,10 @@ from uuid import UUID
 import pytest
 
 from service.bundles import names
+from service.bundles.archive import BundleError
 from service.bundles.material import Earlier
 from service.bundles.reckoned import reckoned
+from service.bundles.verify import verify
 from service.bundles.write import write
 from service.custody.events import Amended, Disposed, Entry
 from service.custody.rules import Rules
@@ -91,16 +93,14 @@ def test_a_container_that_the_service_left_out_of_the_quarter_is_found() -> None
 
 
 def test_what_is_no_earlier_bundle_of_this_log_shows_nothing() -> None:
-    """It ends too soon, is of another log, has other entries, or has more."""
+    """It ends too soon, is of another log, has other entries, or was made later."""
     log, earlier, made = later()
     site, entries = stream(shift=SHIFTED)
     began = entries[0].recorded_at
     short = record(entries[:500], site, began)
-    elsewhere = record(entries[:500], site.model_copy(update={"id": "elsewhere"}), began)
     fork = record(entries[3:1200], site, began)
     for other, holds, said in (
-        (short, None, "it ends before entry 501"),
-        (elsewhere, False, "of another log, custody.example/elsewhere"),
+        (short, None, "the earlier bundle ends before entry 501"),
         (fork, False, "the first 1198 entries of the two bundles are not the same"),
     ):
         found = {c.name: c for c in checked(made, previous=BytesIO(bundle(other, Q2)))}
@@ -110,8 +110,24 @@ def test_what_is_no_earlier_bundle_of_this_log_shows_nothing() -> None:
     log.leaves.append(log.leaves[-1].replace(b'"id":"0', b'"id":"1'))
     found = {c.name: c for c in checked(more, previous=BytesIO(bundle(log, Q2)))}
     log.leaves.pop()
-    assert "has more entries" in found["nothing open left out"].said
+    assert found["nothing open left out"].holds is None
+    assert "the earlier one was made later" in found["nothing open left out"].said
     assert earlier != made
+
+
+def test_a_bundle_of_another_facility_or_of_no_earlier_quarter_is_no_earlier_one() -> None:
+    """A slip of who checks: no check of the bundle fails by it, and none is made."""
+    _, earlier, made = later()
+    site, entries = stream(shift=SHIFTED)
+    other = site.model_copy(update={"id": "elsewhere"})
+    elsewhere = bundle(record(entries[:500], other, entries[0].recorded_at), Q2)
+    for given, of, said in (
+        (made, made, "it is of 2026-Q3, the bundle to be checked of 2026-Q3"),
+        (made, earlier, "it is of 2026-Q3, the bundle to be checked of 2026-Q2"),
+        (elsewhere, made, "it is of elsewhere, the bundle to be checked of lantern-hill"),
+    ):
+        with pytest.raises(BundleError, match=f"the earlier bundle: {said}"):
+            verify(BytesIO(of), previous=BytesIO(given))
 
 
 @pytest.mark.parametrize("where", ["in the middle", "at the end"])

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from typer.testing import Result
 
+from service.bundles.names import pem_text
+from service.ledger.note import note_text
 from tests.bundles.made import changed, later, signer
 from tests.test_cli import run
 
@@ -21,6 +23,11 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "hill.vkey").write_text(log.signers[0].verifier.vkey + "\n", encoding="utf-8")
     (tmp_path / "other.vkey").write_text(signer(log.origin, 9).verifier.vkey, encoding="utf-8")
     (tmp_path / "held.txt").write_text(log.note(log.size - 3), encoding="utf-8")
+    note = log.note(log.size - 3)
+    (tmp_path / "bare.txt").write_text(note_text(note), encoding="utf-8")
+    (tmp_path / "crlf.txt").write_bytes(note.replace("\n", "\r\n").encode())
+    (tmp_path / "words.txt").write_text("Dear inspector,\n", encoding="utf-8")
+    (tmp_path / "key.pem").write_bytes(pem_text(log.signers[0].verifier))
     return tmp_path
 
 
@@ -35,7 +42,7 @@ def test_a_good_bundle_ends_with_0_and_a_line_for_each_check(folder: Path) -> No
         "q3.zip", "--key", "hill.vkey", "--checkpoint", "held.txt", "--previous", "q2.zip"
     )  # fmt: skip
     assert found.exit_code == 0
-    assert "24 hold, 0 fail, 0 could not be checked." in found.output
+    assert "25 hold, 0 fail, 0 could not be checked." in found.output
     assert "holds        violations: 20, all listed and none besides" in found.output
     assert "Without --key" not in found.output
 
@@ -58,7 +65,7 @@ def test_what_does_not_hold_ends_with_1(folder: Path) -> None:
     (folder / "wrong.zip").write_bytes(wrong)
     found = verified("wrong.zip", "--key", "hill.vkey")
     assert found.exit_code == 1
-    assert "FAILS        files: csv/open.csv is not as it was signed" in found.output
+    assert "FAILS        files: csv/open.csv was changed: its digest" in found.output
 
 
 def test_a_script_reads_the_same_as_json(folder: Path) -> None:
@@ -69,6 +76,17 @@ def test_a_script_reads_the_same_as_json(folder: Path) -> None:
     assert [check["said"] for check in checks if check["name"] == "changes of key"] == ["none"]
 
 
+def test_a_quarter_that_began_before_the_log_is_marked_and_ends_with_0(folder: Path) -> None:
+    """Nothing is wrong; who reads must know that the figures may not be the whole of it."""
+    found = verified("q2.zip")
+    assert found.exit_code == 0
+    assert "WARNING      whole quarter: BEFORE THE LOG: the log began on 2026-05-17" in found.output
+    assert "0 fail, 0 could not be checked. Read what is marked WARNING." in found.output
+    checks = json.loads(verified("q2.zip", "--json").stdout)
+    assert [c["name"] for c in checks if c["warns"]] == ["whole quarter"]
+    assert "WARNING" not in verified("q3.zip").output
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -76,8 +94,20 @@ def test_a_script_reads_the_same_as_json(folder: Path) -> None:
         (("none.zip",), "none.zip cannot be read"),
         ((".",), "cannot be read"),
         (("q3.zip", "--key", "q2.zip"), "q2.zip is no text"),
-        (("q3.zip", "--key", "held.txt"), "held.txt is no key in one line"),
+        (
+            ("q3.zip", "--key", "held.txt"),
+            "this looks like a signed checkpoint. Give the line of NAME.vkey",
+        ),
+        (("q3.zip", "--key", "key.pem"), "this looks like a public key as OpenSSL writes it"),
         (("q3.zip", "--checkpoint", "none.txt"), "none.txt cannot be read"),
+        (("q3.zip", "--checkpoint", "hill.vkey"), "this looks like a key in one line (.vkey)"),
+        (
+            ("q3.zip", "--checkpoint", "bare.txt"),
+            "this looks like a checkpoint without a signature",
+        ),
+        (("q3.zip", "--checkpoint", "crlf.txt"), "line ends were changed on the way"),
+        (("q3.zip", "--checkpoint", "words.txt"), "is no signed checkpoint: a checkpoint has"),
+        (("q3.zip", "--previous", "q3.zip"), "the earlier bundle: it is of 2026-Q3"),
         (("q3.zip", "--previous", "held.txt"), "the earlier bundle: this is no zip file"),
     ],
 )

@@ -1,5 +1,6 @@
 """What a check is given: the bundle's parts, and what the verifier holds besides."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,6 +12,8 @@ from service.ledger.note import NoteError, Verifier, opened
 from service.ledger.vouching import Vouching, followed
 from service.manifests.figures import QuarterFigures
 from service.manifests.tables import tables
+
+SHOWN = 5
 
 
 @dataclass
@@ -37,8 +40,9 @@ class Case:
         last = found[-1].new if found else first
         if last != keys[-1]:
             raise Unsound(
-                f"signed by the key {keys[-1].vkey}, which the key you gave, {first.vkey}, "
-                "neither is nor vouches for"
+                f"signed by another key than the one you gave. Signed by {keys[-1].vkey}; you gave "
+                f"{first.vkey}, and no note in the bundle leads from it to that one: the key is of "
+                "another facility, or the bundle is not what it says it is"
             )
         if self.key is None and [first, *(change.new for change in found)] != keys:
             raise Unsound("the keys in the bundle are not those that its vouching notes name")
@@ -64,6 +68,12 @@ class Case:
     def same_tool(self) -> bool:
         """Whether this very version made the bundle, so that nothing may differ."""
         return not self.parts.told.others([TOOL])
+
+
+def shortened(found: Sequence[str]) -> str:
+    """Join findings; of many the first are told, and how many more there are."""
+    more = [f"and {len(found) - SHOWN:,} more"] if len(found) > SHOWN else []
+    return "; ".join([*found[:SHOWN], *more])
 
 
 def signed_by(note: str, key: Verifier, what: str) -> str:

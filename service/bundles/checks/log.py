@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from service.bundles import names
-from service.bundles.checks.case import Case, signed_by
+from service.bundles.checks.case import SHOWN, Case, shortened, signed_by
 from service.bundles.parts import Parts
 from service.bundles.reading import Unknown, Unsound, hashes_of, read_leaf
 from service.custody.events import Entry
@@ -12,8 +12,6 @@ from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.leaf import SiteVersion
 from service.ledger.merkle import ProofError, check_consistency, check_inclusion, leaf_hash
 from service.ledger.note import NoteError, note_text, opened
-
-NAMED_MAX = 5
 
 
 def checkpoint(case: Case) -> str:
@@ -53,9 +51,8 @@ def hashes(case: Case) -> str:
             f"{len(parts.computed)} entries, but {len(listed)} hashes in {names.LEAVES}{at}"
         )
     if wrong:
-        named = "; ".join(_named(parts, n) for n in wrong[:NAMED_MAX])
-        more = f"; and {len(wrong) - NAMED_MAX} more" if len(wrong) > NAMED_MAX else ""
-        raise Unsound(f"changed since its hash was listed: {named}{more}")
+        named = [_named(parts, n) if i < SHOWN else "" for i, n in enumerate(wrong)]
+        raise Unsound(f"changed since its hash was listed: {shortened(named)}")
     return f"{len(listed)}, from entry {first}"
 
 
@@ -89,7 +86,10 @@ def root(case: Case) -> str:
     bad = min((s.size for s in within if parts.root_at(s.size) != s.root), default=None)
     where = f" Up to entry {good} they are as signed." if good is not None else ""
     where += f" The change lies before entry {bad}." if bad is not None else ""
-    raise Unsound(f"the entries do not give the root that was signed.{where}")
+    raise Unsound(
+        f"the entries do not give the root that was signed.{where} What is reckoned from them "
+        "below may be other for that alone"
+    )
 
 
 def earlier_entries(case: Case) -> str:
@@ -131,12 +131,38 @@ def given_checkpoint(case: Case, note: str) -> str:
         one.proof for one in case.parts.signed if parse(note_text(one.note)).size == state.size
     ]
     if not proofs and state.size:
-        raise Unknown(
-            f"it is of {state.size} entries, older than the bundle's first, {told.first}, and no "
-            "proof for it is in the bundle: ask for one"
-        )
+        return _held_against_earlier(case, state)
     _grew(case, state, proofs[0] if proofs else ())
     return f"the log only grew since its {state.size} entries"
+
+
+def _held_against_earlier(case: Case, state: Checkpoint) -> str:
+    """A checkpoint from before the first entry, of which the bundle has no proof."""
+    earlier = case.previous
+    if earlier is None or state.size < earlier.told.first:
+        raise Unknown(
+            f"it is of {state.size} entries, older than the first entry of the bundle, "
+            f"{case.parts.told.first}, and no proof for it is in the bundle: give the bundle of "
+            "the quarter in which it was signed with --previous"
+        )
+    demand_going_on(case.parts, earlier)
+    if earlier.root_at(state.size) != state.root:
+        raise Unsound(f"the first {state.size} entries are not those that it was signed over")
+    return f"the earlier bundle begins with the {state.size} entries that it was signed over"
+
+
+def demand_going_on(parts: Parts, earlier: Parts) -> None:
+    """See that a bundle goes on from the entries of an earlier one."""
+    if earlier.told.log != parts.told.log:
+        raise Unsound(f"the earlier bundle is of another log, {earlier.told.log}")
+    size = min(earlier.told.size, parts.told.size)
+    if size < parts.told.first:
+        raise Unknown(
+            f"the earlier bundle ends before entry {size}, and this one begins with entry "
+            f"{parts.told.first}: what lies between is in neither"
+        )
+    if earlier.root_at(size) != parts.root_at(size):
+        raise Unsound(f"the first {size} entries of the two bundles are not the same")
 
 
 def _of_this_log(case: Case, note: str) -> Checkpoint:

@@ -1,13 +1,25 @@
-"""Paper and workbook: made anew from the figures and compared byte by byte."""
+"""Text, paper and workbook: made anew from the record and compared byte by byte."""
 
 from collections.abc import Iterable
 
+from service.bundles import names
 from service.bundles.archive import BundleError, unpacked
 from service.bundles.checks.case import Case
+from service.bundles.howto import how_to
 from service.bundles.material import PAPER_IS_MADE_BY, TOOL, WORKBOOK_IS_MADE_BY
 from service.bundles.reading import Unknown, Unsound
 from service.manifests.pdf import pdf
 from service.manifests.xlsx import xlsx
+
+
+def text(case: Case) -> str:
+    """The text for who has no tool is ours."""
+    told, parts = case.parts.told, case.parts
+    if parts.text(names.HOW_TO) == how_to(told, len(parts.keys), parts.warned):
+        return f"{names.HOW_TO} is the text of this tool"
+    if case.same_tool:
+        raise Unsound(f"{names.HOW_TO} is not the text that this tool writes")
+    raise Unknown(f"{names.HOW_TO} is of another version of the tool: do not rely on it unread")
 
 
 def paper(case: Case) -> str:

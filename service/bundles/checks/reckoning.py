@@ -1,9 +1,9 @@
 """The quarter reckoned anew from entries, set-up and rules alone, and where it begins and ends."""
 
-from service.bundles.checks.case import Case
+from service.bundles.checks.case import Case, shortened
 from service.bundles.checks.cells import differing
-from service.bundles.checks.log import NAMED_MAX, included
-from service.bundles.reading import Unknown, Unsound
+from service.bundles.checks.log import demand_going_on, included
+from service.bundles.reading import Doubtful, Unknown, Unsound
 from service.bundles.reckoned import reckoned
 from service.custody.events import Entry
 from service.custody.gathering import named_in
@@ -46,7 +46,7 @@ def regimes(case: Case) -> str:
     by_ours = reckoned(parts.entries, parts.judged, carried, parts.quarter, parts.told.now)
     wrong = _differences(case, by_ours)
     if wrong:
-        raise Unsound(f"{said}; by the tool's own: {'; '.join(wrong[:NAMED_MAX])}")
+        raise Unsound(f"{said}; by the tool's own: {shortened(wrong)}")
     return f"{said}; by the tool's own the figures are the same"
 
 
@@ -82,6 +82,13 @@ def moment(case: Case) -> str:
     return f"{now:%Y-%m-%d %H:%M:%S} UTC, after the quarter's end"
 
 
+def whole(case: Case) -> str:
+    """The quarter was over when it was reckoned, and the log goes back to its beginning."""
+    if case.parts.warned:
+        raise Doubtful(" ".join(case.parts.warned))
+    return "it was over, and the log goes back to its beginning"
+
+
 def containers(case: Case) -> str:
     """Judged are those that the entries name, and those brought forward, all in the figures."""
     parts = case.parts
@@ -107,7 +114,7 @@ def violations(case: Case) -> str:
     name = "violations.csv"
     wrong = differing(case.parts.file(f"csv/{name}"), case.tables[name], name)
     if wrong:
-        raise Unsound("; ".join(wrong))
+        raise Unsound(shortened(wrong))
     return f"{len(case.figures.violations)}, all listed and none besides"
 
 
@@ -123,7 +130,7 @@ def totals(case: Case) -> str:
     known = {f"csv/{name}" for name in case.tables}
     wrong += [f"{n} is no table" for n in parts.files if n.startswith("csv/") and n not in known]
     if wrong:
-        raise Unsound("; ".join(wrong[:10]))
+        raise Unsound(shortened(wrong))
     cells = sum(made.count(b",") + made.count(b"\n") for made in case.tables.values())
     return f"{len(case.tables)} tables, about {cells:,} cells, as the entries give them"
 
@@ -139,15 +146,13 @@ def completeness(case: Case) -> str:
             "whether more was open when the quarter began is shown only by the bundle of the "
             "quarter before: give it with --previous"
         )
-    if earlier.told.log != parts.told.log:
-        raise Unsound(f"the earlier bundle is of another log, {earlier.told.log}")
+    demand_going_on(parts, earlier)
     size = earlier.told.size
-    if size < parts.told.first:
-        raise Unknown(f"it ends before entry {size}, this one begins with {parts.told.first}")
     if size > parts.told.size:
-        raise Unsound(f"the bundle given as the earlier one has more entries, {size}")
-    if earlier.root_at(size) != parts.root_at(size):
-        raise Unsound(f"the first {size} entries of the two bundles are not the same")
+        raise Unknown(
+            f"the bundle given as the earlier one was made later, of {size} entries, this one of "
+            f"{parts.told.size}: give one that was made before, or have this one made anew"
+        )
     included(earlier, earlier.root_at(size))
     changed = [n for n, one in earlier.known.items() if isinstance(one, SiteVersion)]
     if max(changed, default=0) > parts.told.setup_number:
@@ -158,7 +163,7 @@ def completeness(case: Case) -> str:
     whole = reckoned(known, every, parts.rules, parts.quarter, parts.told.now)
     wrong = _differences(case, whole)
     if wrong:
-        raise Unsound(f"with the entries of the earlier bundle: {'; '.join(wrong[:NAMED_MAX])}")
+        raise Unsound(f"with the entries of the earlier bundle: {shortened(wrong)}")
     return f"the same figures with the entries from {earlier.told.first} on"
 
 

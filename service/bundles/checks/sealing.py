@@ -5,8 +5,7 @@ from hashlib import sha256
 
 from service.bundles import names
 from service.bundles.archive import altered, repacked
-from service.bundles.checks.case import Case, signed_by
-from service.bundles.howto import how_to
+from service.bundles.checks.case import Case, shortened, signed_by
 from service.bundles.parts import Parts
 from service.bundles.reading import Unknown, Unsound
 from service.ledger.checkpoint import parse
@@ -24,40 +23,68 @@ def archive(case: Case) -> str:
     """The zip file has no byte but those that writing these files gives."""
     parts = case.parts
     where = altered(parts.archive, parts.packed)
-    if where:
-        raise Unsound(f"the archive itself was altered, not what is in it: {where}")
-    other = repacked(parts.packed)
+    other = "" if where else repacked(parts.packed)
     if other and parts.told.others(["zlib"]):
         versions = ", ".join(parts.told.others(["zlib"]))
         raise Unknown(f"packed by another version ({versions}): its packing cannot be compared")
-    if other:
-        raise Unsound(f"the archive itself was altered, not what is in it: how {other} is packed")
+    if where or other:
+        wrong = _unlisted(parts)
+        inside = (
+            f"and what is in it is not what was written: {shortened(wrong)}"
+            if wrong
+            else f"but each file in it is as {names.CONTENTS} lists it: it was packed anew"
+        )
+        raise Unsound(
+            f"the zip file has other bytes than were written, first at "
+            f"{where or f'the packed bytes of {other}'}; {inside}"
+        )
     return f"{len(parts.packed)} files, packed as a bundle is"
 
 
 def files(case: Case) -> str:
     """The files are those that the contents list, and none besides."""
     parts = case.parts
-    digests = {
-        name: sha256(content).hexdigest()
-        for name, content in parts.files.items()
-        if name != names.CONTENTS
-    }
-    listed = _listed(parts)
-    wrong = [
-        f"{n} is not as it was signed" for n in listed if digests.get(n, listed[n]) != listed[n]
-    ]
-    wrong += [f"{name} is missing" for name in listed if name not in digests]
-    wrong += [f"{name} is not in {names.CONTENTS}" for name in digests if name not in listed]
+    digests, listed, wrong = _digests(parts), _listed(parts), _unlisted(parts)
     fixed = {names.HOW_TO, f"{parts.told.paper}.pdf", f"{parts.told.paper}.xlsx", *_RECORD}
     strange = [n for n in digests if n not in fixed and not _MANY.fullmatch(n)]
     wrong += [f"{name} is no file of a bundle" for name in strange]
     wrong += [f"{name} is missing" for name in sorted(fixed - digests.keys() - listed.keys())]
     if wrong:
-        raise Unsound("; ".join(wrong[:10]))
+        raise Unsound(shortened(wrong))
     if note_text(parts.text(names.CONTENTS)) != names.contents_text(parts.told, digests):
-        raise Unsound(f"{names.CONTENTS} does not list these files of this log in their order")
+        raise Unsound(
+            f"{names.CONTENTS} lists these files, but its first lines are not of this facility, "
+            "quarter, log and these entries, or it has lines besides"
+        )
     return f"{len(digests)} files, each with the digest in {names.CONTENTS}"
+
+
+def _unlisted(parts: Parts) -> list[str]:
+    """Say what is in the archive otherwise than the contents list it; nothing if it is all so."""
+    digests, listed = _digests(parts), _listed(parts)
+    wrong = [
+        f"{name} was changed: its digest is not the one in {names.CONTENTS}"
+        for name in listed
+        if digests.get(name, listed[name]) != listed[name]
+    ]
+    wrong += [f"{name} is missing" for name in listed if name not in digests]
+    wrong += [
+        f"{name} was put in: {names.CONTENTS} has none" for name in digests if name not in listed
+    ]
+    if wrong:
+        return wrong
+    due = [*listed, names.CONTENTS]
+    order = zip([file.name for file in parts.packed], due, strict=True)
+    return [f"{one} stands where {other} belongs" for one, other in order if one != other][:1]
+
+
+def _digests(parts: Parts) -> dict[str, str]:
+    """Give the digest of every file but the contents."""
+    return {
+        name: sha256(content).hexdigest()
+        for name, content in parts.files.items()
+        if name != names.CONTENTS
+    }
 
 
 def _listed(parts: Parts) -> dict[str, str]:
@@ -118,13 +145,3 @@ def _same_record(case: Case, change: Vouching) -> None:
 
 def _notes(case: Case) -> list[str]:
     return [one.note for one in case.parts.signed]
-
-
-def text(case: Case) -> str:
-    """The text for who has no tool is ours."""
-    told = case.parts.told
-    if case.parts.text(names.HOW_TO) == how_to(told, len(case.parts.keys)):
-        return f"{names.HOW_TO} is the text of this tool"
-    if case.same_tool:
-        raise Unsound(f"{names.HOW_TO} is not the text that this tool writes")
-    raise Unknown(f"{names.HOW_TO} is of another version of the tool: do not rely on it unread")
