@@ -73,9 +73,13 @@ def access_log(facility: str) -> str:
     return f"{facility}.access"
 
 
-def written(entry: AccessEntry) -> str:
-    """Write an entry in canonical form (RFC 8785), as it is hashed; what is empty is left out."""
+def written(entry: AccessEntry, seq: int) -> str:
+    """Write an entry in canonical form (RFC 8785), as it is hashed; what is empty is left out.
+
+    Its number in the log, from 1, is in it: the same done twice at one instant is two entries.
+    """
     told = {
+        "seq": seq,
         "kind": str(entry.kind),
         "at": instant(entry.at),
         "actor": entry.actor,

@@ -110,6 +110,19 @@ WITHOUT_SECOND_FACTOR = frozenset(
 """All that a person of those roles may do until a second factor is set."""
 
 
+OF_THE_WHOLE_RECORD = frozenset(
+    {
+        "read_record",
+        "fetch_manifest",
+        "export_epcis",
+        "sign_checkpoint",
+        "prove_inclusion",
+        "prove_consistency",
+    }
+)
+"""Operations that cannot be confined to a scope: they are for who acts for the whole facility."""
+
+
 class NotAllowedError(PermissionError):
     """The caller's role does not cover this; the message says which would."""
 
@@ -125,5 +138,7 @@ def demand(caller: Caller, operation: str) -> None:
     if caller.role not in allowed:
         told = ", ".join(sorted(allowed)) or "nobody"
         raise NotAllowedError(f"to {what} is for {told}; you are known as {caller.role}")
+    if operation in OF_THE_WHOLE_RECORD and not caller.scope.whole:
+        raise NotAllowedError(f"to {what} is for who acts for the whole facility")
     if caller.confined and operation not in WITHOUT_SECOND_FACTOR:
         raise NotAllowedError(f"to {what} a second factor is asked of you: set one first")

@@ -7,6 +7,7 @@ has not come is sent back, since the person can put it right at once.
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
+from service.custody import patients
 from service.custody.events import Amended, Event, Received, Registered, Stored, Weighed
 from service.custody.rules import Rules
 from service.custody.words import ContainerKind
@@ -15,18 +16,40 @@ FUTURE_TOLERANCE = timedelta(minutes=5)
 """How far ahead of the service a time may lie once the device's known offset is taken off."""
 
 
+_NOT_TYPED = frozenset(
+    {"containers", "parent", "outer", "actor", "device", "layout", "consignment"}
+)
+"""Ids of containers, staff and machines, and numbers that the service gives: no patient is meant by
+one that happens to be written alike."""
+
+
 def refusal(event: Event, rules: Rules, now: datetime, clock_offset_s: int) -> str:
     """Say in one sentence why an event cannot stand as written, or nothing if it can."""
     if isinstance(event, Amended):
-        told = _future(event.occurred_at, now, clock_offset_s)
+        told = _of_a_patient(event, rules) or _future(event.occurred_at, now, clock_offset_s)
         if event.corrected is None or told:
             return told
         return refusal(event.corrected, rules, now, clock_offset_s)
     return (
-        _future(event.occurred_at, now, clock_offset_s)
+        _of_a_patient(event, rules)
+        or _future(event.occurred_at, now, clock_offset_s)
         or _unknown_name(event, rules)
         or _absurd_weight(event, rules)
     )
+
+
+def _of_a_patient(event: Event, rules: Rules) -> str:
+    """The text itself is not repeated: an answer is kept and shown where the record is not."""
+    templates = rules.site.patient_number
+    if not templates:
+        return ""
+    for name, value in event:
+        texts = value if isinstance(value, tuple) else (value,)
+        for text in () if name in _NOT_TYPED else texts:
+            template = patients.found(text, templates) if isinstance(text, str) else None
+            if template:
+                return f"write no patient data: {name} looks like a patient's number ({template})"
+    return ""
 
 
 def _future(at: datetime, now: datetime, clock_offset_s: int) -> str:

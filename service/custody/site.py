@@ -11,10 +11,12 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field, field_validator, model_validator
 
+from service.custody import patients
 from service.custody.regime import Exact, Strict
 from service.custody.words import Condition
 
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+PatientNumber = Annotated[str, Field(max_length=20, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Climate = Literal["temperate", "warm"]
 
 
@@ -134,6 +136,9 @@ class Site(Strict):
     party: tuple[Party, ...] = ()
     scale: tuple[Scale, ...] = ()
     travel: tuple[Travel, ...] = ()
+    patient_number: tuple[PatientNumber, ...] = ()
+    """How patients' numbers are written here, as templates (``service.custody.patients``): an event
+    in which one is found is sent back."""
 
     @field_validator("time_zone")
     @classmethod
@@ -144,6 +149,14 @@ class Site(Strict):
             raise ValueError(f"no time zone is called {name!r}") from why
         return name
 
+    @field_validator("patient_number")
+    @classmethod
+    def _fits_no_ordinary_word(cls, templates: tuple[str, ...]) -> tuple[str, ...]:
+        why = next(filter(None, map(patients.fault, templates)), "")
+        if why:
+            raise ValueError(why)
+        return templates
+
     @model_validator(mode="after")
     def _names_agree(self) -> Self:
         ids = [x.id for group in (self.unit, self.store, self.party, self.scale) for x in group]
@@ -153,6 +166,10 @@ class Site(Strict):
         strangers = sorted({s.party for s in self.store} - {p.id for p in self.party})
         if strangers:
             raise ValueError(f"a store is kept by a party that is not named: {strangers[0]}")
+        for name in ids:
+            template = patients.found(name, self.patient_number)
+            if template:
+                raise ValueError(f"the id '{name}' looks like a patient's number ({template})")
         return self
 
     @cached_property

@@ -1,53 +1,45 @@
-"""Evidence: sign the log, prove what is in it, and make a quarter's bundle that proves itself."""
+"""Evidence: sign the logs, prove what is in them, make a quarter's bundle that proves itself."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import BinaryIO
 from uuid import UUID
 
 from sqlalchemy import Connection
 
+from service.access.entries import AccessKind
 from service.bundles.archive import BundleError as BundleError
-from service.bundles.material import Earlier, Material, Signed
+from service.bundles.material import Earlier, Material, Signed, sizes_wanted
 from service.bundles.write import write
 from service.duties import officer
 from service.duties.access import Caller, demand
+from service.duties.entering import enter
 from service.duties.lookup import NotFoundError
-from service.ledger.checkpoint import Checkpoint, parse
+from service.duties.signing import ACCESS as ACCESS
+from service.duties.signing import LOGS as LOGS
+from service.duties.signing import RECORD as RECORD
+from service.duties.signing import Keeping as Keeping
+from service.duties.signing import Log as Log
+from service.duties.signing import SignedState as SignedState
+from service.duties.signing import change_key as change_key
+from service.duties.signing import growth as growth
+from service.duties.signing import public_key as public_key
+from service.duties.signing import sign_access_log as sign_access_log
+from service.duties.signing import sign_daily as sign_daily
+from service.duties.signing import sign_log as sign_log
+from service.duties.signing import signed
 from service.ledger.checkpoint import log_name as log_name
-from service.ledger.note import Verifier, note_text, sign
+from service.ledger.checkpoint import parse
+from service.ledger.leaf import read
+from service.ledger.note import note_text, sign
+from service.ledger.vouching import vouched
 from service.regimes.load import files
 from service.store import evidence
 from service.store.gathering import older_bearing_on
 from service.store.keyfiles import KeyringError as KeyringError
 from service.store.keyring import ForkError as ForkError
-from service.store.keyring import Grown, Keyring
 from service.store.log import LogView
-from service.store.store import Store
-
-DAILY = timedelta(hours=24)
-
-
-@dataclass(frozen=True, slots=True)
-class Keeping:
-    """The store, and the keys by which what it holds is signed.
-
-    Attributes:
-        label_url: Gives a log its name at the first signature; later it changes nothing.
-    """
-
-    store: Store
-    keyring: Keyring
-    label_url: str
-
-
-@dataclass(frozen=True, slots=True)
-class SignedState:
-    """A state of the log and the note that signs it."""
-
-    state: Checkpoint
-    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,58 +51,6 @@ class Inclusion:
     size: int
     root: bytes
     proof: list[bytes]
-
-
-def public_key(keeping: Keeping, caller: Caller) -> Verifier:
-    """Give the public key in force; the first time the key is made, and the log's name fixed.
-
-    Raises:
-        KeyringError: the key cannot be used as it lies there, or is not where it was.
-    """
-    name = log_name(keeping.label_url, caller.facility)
-    if not keeping.keyring.vkeys(caller.facility).keys:
-        with keeping.store.reading() as connection:
-            if evidence.last_signed(connection, caller.facility):
-                raise KeyringError(
-                    "this log was signed before, but its key is not in the folder of keys: "
-                    "set CUSTODY_KEY_DIR to where it is"
-                )
-    return keeping.keyring.signer(caller.facility, name).verifier
-
-
-def sign_log(keeping: Keeping, caller: Caller, now: datetime) -> SignedState:
-    """Sign the log as it stands, and keep the signed checkpoint.
-
-    Raises:
-        NotAllowedError: the caller may not read the whole record.
-        ForkError: entries that were signed are lost or changed: nothing is signed.
-        KeyringError: the key cannot be used as it lies there.
-    """
-    demand(caller, "sign_checkpoint")
-    with keeping.store.log(caller.facility) as log:
-        return _signed(keeping, caller, log, now)
-
-
-def sign_daily(keeping: Keeping, caller: Caller, now: datetime) -> SignedState | None:
-    """Sign the log if it grew and the last signature is a day old."""
-    with keeping.store.reading() as connection:
-        last = evidence.last_signed(connection, caller.facility)
-        size = LogView(connection, caller.facility).size
-    if last and (now - last[1] < DAILY or last[0] == size):
-        return None
-    return sign_log(keeping, caller, now)
-
-
-def growth(keeping: Keeping, caller: Caller, first: int, second: int | None) -> list[bytes]:
-    """Prove that the log of ``second`` entries, or of all, begins with that of ``first``.
-
-    Raises:
-        NotAllowedError: the caller may not read the whole record.
-        ValueError: it was never so long, or the first is larger than the second.
-    """
-    demand(caller, "prove_consistency")
-    with keeping.store.log(caller.facility) as log:
-        return log.consistency(first, log.size if second is None else second)
 
 
 def inclusion(keeping: Keeping, caller: Caller, event_id: UUID, size: int | None) -> Inclusion:
@@ -134,26 +74,6 @@ def inclusion(keeping: Keeping, caller: Caller, event_id: UUID, size: int | None
         return Inclusion(number, leaf, asked, log.root_at(asked), proof)
 
 
-def change_key(
-    keeping: Keeping, caller: Caller, now: datetime, *, reason: str, after_loss: bool = False
-) -> str:
-    """Put a new key in place of the one in force; gives the note by which the old vouches for it.
-
-    Raises:
-        NotAllowedError: the caller is no administrator.
-        ForkError: entries that were signed are lost or changed, and ``after_loss`` is not set.
-        KeyringError: there is no key, it cannot be used, or nothing is lost though it was said.
-        VouchingError: the reason is not one line of words.
-    """
-    demand(caller, "change_log_key")
-    facility = caller.facility
-    keys = keeping.keyring.vkeys(facility).keys
-    with keeping.store.log(facility) as log:
-        state = Checkpoint(keys[-1].name if keys else "", log.size, log.root)
-    grown = _grown_in(keeping.store, facility)
-    return keeping.keyring.rotate(facility, state, now, reason, grown=grown, after_loss=after_loss)
-
-
 def bundle(keeping: Keeping, caller: Caller, quarter: str, now: datetime, out: BinaryIO) -> None:
     """Write a quarter's manifest with all that proves it; the same record gives the same bytes.
 
@@ -175,6 +95,7 @@ def bundle(keeping: Keeping, caller: Caller, quarter: str, now: datetime, out: B
         reckoned = officer.reckon(keeping.store, connection, caller.facility, quarter, now)
         material = _material(keeping, caller, connection, reckoned, now)
         write(out, reckoned.figures, material, files(reckoned.figures.site.regime))
+    enter(keeping.store, caller, AccessKind.EXPORTED, now, form="bundle", quarter=quarter)
 
 
 def _material(
@@ -188,24 +109,26 @@ def _material(
     facility = caller.facility
     log = LogView(connection, facility)
     first = evidence.recorded_from(connection, facility, reckoned.figures.start, log.size)
-    signed = _signed(keeping, caller, log, now)
+    state = signed(keeping, caller, log, now)
+    past = evidence.recorded_from(connection, facility, reckoned.figures.end, log.size)
     keys = keeping.keyring.vkeys(facility)
-    signer = keeping.keyring.signer(facility, signed.state.origin)
+    signer = keeping.keyring.signer(facility, state.state.origin)
     number, version = evidence.setup_in_force(connection, facility)
     named = evidence.named_from(connection, facility, first)
     return Material(
-        origin=signed.state.origin,
+        origin=state.state.origin,
         first=first,
         size=log.size,
         now=reckoned.figures.now,
+        began=None if first else _began(connection, facility),
         version=version,
         setup_number=number,
         leaves=(leaf for _, leaf in evidence.leaves(connection, facility, first, log.size)),
         before=log.peaks_at(first),
         earlier=_earlier(connection, facility, log, first, reckoned, named),
         brought_forward=sorted(reckoned.containers - named),
-        checkpoint=signed.note,
-        checkpoints=_checkpoints(connection, facility, log),
+        checkpoint=state.note,
+        checkpoints=_checkpoints(connection, facility, log, first, past, keys.vouching),
         vkeys=[key.vkey for key in keys.keys],
         vouching=keys.vouching,
         sign=lambda text: sign(text, signer),
@@ -233,29 +156,26 @@ def _earlier(
         yield Earlier(number, leaves[number], log.inclusion(number, log.size))
 
 
-def _checkpoints(connection: Connection, facility: str, log: LogView) -> list[Signed]:
+def _began(connection: Connection, facility: str) -> datetime:
+    """When the first entry was recorded; a log begins with the set-up."""
+    [(_, leaf)] = evidence.leaves(connection, facility, 0, 1)
+    return read(leaf).recorded_at
+
+
+def _checkpoints(
+    connection: Connection,
+    facility: str,
+    log: LogView,
+    first: int,
+    past: int,
+    vouching: Sequence[str],
+) -> list[Signed]:
     """Earlier signatures of this very log; after a loss those of the lost one are none of them."""
-    found = []
-    for size, note in evidence.checkpoints(connection, facility, below=log.size):
-        if parse(note_text(note)).root == log.root_at(size):
-            found.append(Signed(note, log.consistency(size, log.size)))
-    return found
-
-
-def _signed(keeping: Keeping, caller: Caller, log: LogView, now: datetime) -> SignedState:
-    facility = caller.facility
-    verifier = public_key(keeping, caller)
-    state = Checkpoint(verifier.name, log.size, log.root)
-    note = keeping.keyring.sign(facility, state, _grown_in(keeping.store, facility))
-    keeping.store.keep_checkpoint(facility, log.size, verifier.key_id.hex(), note, now)
-    return SignedState(state, note)
-
-
-def _grown_in(store: Store, facility: str) -> Grown:
-    """Give the question whether a log, read anew each time, begins with a checkpoint."""
-
-    def grown(last: Checkpoint) -> bool:
-        with store.log(facility) as log:
-            return last.size <= log.size and log.root_at(last.size) == last.root
-
-    return grown
+    notes = [
+        (size, note)
+        for size, note in evidence.checkpoints(connection, facility, below=log.size)
+        if parse(note_text(note)).root == log.root_at(size)
+    ]
+    changes = {vouched(note).state.size for note in vouching}
+    wanted = sizes_wanted({size for size, _ in notes}, first, past, changes)
+    return [Signed(note, log.consistency(n, log.size)) for n, note in notes if n in wanted]

@@ -1,9 +1,12 @@
 """Hand the record on in the form that others' systems read: GS1 EPCIS 2.0 in JSON-LD."""
 
 from collections.abc import Generator
-from datetime import datetime
+from datetime import UTC, datetime
 
+from service.access.entries import AccessKind
 from service.duties.access import Caller, Store, demand
+from service.duties.entering import enter
+from service.ledger.leaf import instant
 from service.manifests.epcis.document import MEDIA_TYPE, Frame, document
 from service.manifests.epcis.names import Names
 from service.manifests.quarter import Quarter
@@ -29,7 +32,8 @@ def epcis(
     """Give an EPCIS document of what happened in the period [from, until), in parts.
 
     One state of the record is read throughout. The reading begins with the first part that is
-    asked for, and ends with the last or when the iterator is closed: close it in any case.
+    asked for, and ends with the last or when the iterator is closed: close it in any case. The
+    export is entered before.
 
     Args:
         store: The store.
@@ -45,6 +49,9 @@ def epcis(
     demand(caller, "export_epcis")
     if period[0] >= period[1]:
         raise PeriodError("the period ends before it begins: 'from' must lie before 'until'")
+    from_, until = (instant(each.astimezone(UTC)) for each in period)
+    kind = AccessKind.EXPORTED
+    enter(store, caller, kind, now, **{"form": "epcis", "from": from_, "until": until})
     return _read(store, caller.facility, period, now, origin)
 
 

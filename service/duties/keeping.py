@@ -12,12 +12,13 @@ from pathlib import Path
 from sqlalchemy import Connection
 from sqlalchemy.exc import SQLAlchemyError
 
+from service.access.entries import access_log
 from service.custody.regime import RetentionRule
 from service.custody.rules import Rules
 from service.manifests.figures import keep
 from service.regimes.load import assemble
 from service.store import keeping
-from service.store.checking import OTHER_VERSION, Keys, check
+from service.store.checking import OTHER_VERSION, STANDING, Keys, check
 from service.store.checking import Check as Check
 from service.store.checking import Told as Told
 from service.store.checks.tree import lost
@@ -124,7 +125,8 @@ def _looking(copy: Copy, keyring: Keyring, told: Told) -> Callable[[Connection],
     def look(connection: Connection) -> None:
         # What was signed and is missing is told by ``Held``: an older backup may be all there is.
         checks = check(connection, lambda _: Keys(), told, quick=True)
-        found = [each for each in checks if each.holds is False]
+        # Nor does who may come in stand in the way: the check tells it, and it is not the record.
+        found = [each for each in checks if each.holds is False and each.name not in STANDING]
         if [c.name for c in found] == ["schema"] and found[0].said.startswith(OTHER_VERSION):
             version = revision(connection)
             if is_older(version):
@@ -148,14 +150,22 @@ def _of(connection: Connection, facility: str, keyring: Keyring) -> Held:
     at = last_recorded_at(connection, facility)
     newest = at.astimezone(version.site.zone).date() if at else None
     rules = Rules(assemble(version.site.regime), version.site)
-    keys = _keys(keyring, facility)
-    gone = lost(connection, facility, keys.last, log.size) if keys.last else keys.trouble
+    gone = _lost(connection, facility, keyring)
+    if gone_too := _lost(connection, access_log(facility), keyring):
+        gone = f"{gone}; of the access log {gone_too}" if gone else f"of the access log {gone_too}"
     kept = keep(rules, newest) if newest else ()
     return Held(facility, log.size, log.root, newest, kept, gone)
 
 
-def _keys(keyring: Keyring, facility: str) -> Keys:
+def _lost(connection: Connection, log: str, keyring: Keyring) -> str:
+    """Say what was signed of a log and is not in it, or nothing."""
+    keys = _keys(keyring, log)
+    size = LogView(connection, log).size
+    return lost(connection, log, keys.last, size) if keys.last else keys.trouble
+
+
+def _keys(keyring: Keyring, log: str) -> Keys:
     try:
-        return Keys(keyring.vkeys(facility).keys, keyring.last(facility))
+        return Keys(keyring.vkeys(log).keys, keyring.last(log))
     except KeyringError as error:
         return Keys(trouble=str(error))

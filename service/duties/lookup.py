@@ -1,4 +1,7 @@
-"""Look things up: containers, violations, consignments, the record itself, the regimes."""
+"""Look things up: containers, violations, consignments, the record itself, the regimes.
+
+What lies beyond the caller's scope is answered as what is not there.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,9 +11,11 @@ from typing import Any
 
 from sqlalchemy import Row
 
+from service.access.reading import reaches
 from service.custody import identifiers
 from service.custody.events import Entry
 from service.custody.history import History
+from service.custody.journeys import journeys
 from service.custody.regime import Regime
 from service.custody.rules import Rules
 from service.custody.standing import Standing, stand_case
@@ -96,16 +101,19 @@ def container(store: Store, caller: Caller, container_id: str, now: datetime) ->
     """Give one container with its history and the violations that had opened by ``now``.
 
     Raises:
-        NotFoundError: nothing is on record about it.
+        NotFoundError: nothing is on record about it, or what is lies beyond the caller's scope.
     """
     with store.reading() as connection:
         rules = store.rules_in(connection, caller.facility)
         history = queries.history(connection, caller.facility, container_id)
-    if not (history.happened or history.carries or history.amendments):
-        raise NotFoundError(f"nothing is on record about container {container_id}")
     case = Case(history, rules)
+    standing = stand_case(case)
+    known = history.happened or history.carries or history.amendments
+    parties = [p for j in journeys(history) for p in (j.departure.carrier, j.departure.consignee)]
+    if not known or not reaches(caller.scope, standing.unit, standing.custodian, parties):
+        raise NotFoundError(f"nothing is on record about container {container_id}")
     found = tuple(v for v in judge_case(case) if v.opened_at <= now)
-    return ContainerView(stand_case(case), history, found, rules)
+    return ContainerView(standing, history, found, rules)
 
 
 def container_typed(store: Store, caller: Caller, text: str, now: datetime) -> ContainerView:
@@ -119,29 +127,30 @@ def container_typed(store: Store, caller: Caller, text: str, now: datetime) -> C
     """
     try:
         container_id = identifiers.typed(text)
-    except identifiers.MalformedIdError:
-        container_id = identifiers.plain(text)
-        if not store.known_ids(caller.facility, [container_id]):
-            raise  # the slip of the pen is the likelier story
+    except identifiers.MalformedIdError as slip:
+        try:
+            return container(store, caller, identifiers.plain(text), now)
+        except NotFoundError:
+            raise slip from None  # the slip of the pen is the likelier story
     return container(store, caller, container_id, now)
 
 
 def containers(store: Store, caller: Caller, asked: ContainerFilter) -> Sequence[Row[Any]]:
     """Give a page of containers."""
     with store.reading() as connection:
-        return queries.containers(connection, caller.facility, asked)
+        return queries.containers(connection, caller.facility, asked, caller.scope)
 
 
 def violations(store: Store, caller: Caller, asked: ViolationFilter) -> list[tuple[int, Violation]]:
     """Give a page of violations as they stood at the instant asked for."""
     with store.reading() as connection:
-        return queries.violations(connection, caller.facility, asked)
+        return queries.violations(connection, caller.facility, asked, caller.scope)
 
 
 def violation_counts(store: Store, caller: Caller, at: datetime) -> list[tuple[str, str, int, int]]:
     """Give code, severity, how many had opened by that instant, and how many stood at it."""
     with store.reading() as connection:
-        return queries.violation_counts(connection, caller.facility, at)
+        return queries.violation_counts(connection, caller.facility, at, caller.scope)
 
 
 def entries_after(store: Store, caller: Caller, after: int, limit: int) -> list[tuple[int, Entry]]:
@@ -156,13 +165,13 @@ def entries_after(store: Store, caller: Caller, after: int, limit: int) -> list[
 
 
 def consignment(store: Store, caller: Caller, consignment_id: str) -> Consignment:
-    """Give one consignment.
+    """Give one consignment, as far as the caller's scope reaches.
 
     Raises:
-        NotFoundError: no consignment of that id left here.
+        NotFoundError: no consignment of that id left here, or nothing of it is within the scope.
     """
     with store.reading() as connection:
-        found = queries.cargo(connection, caller.facility, consignment_id, None, 1)
+        found = queries.cargo(connection, caller.facility, consignment_id, None, 1, caller.scope)
     if not found:
         raise NotFoundError(f"no consignment {consignment_id} left here")
     return Consignment(consignment_id, tuple(found[consignment_id]))
@@ -171,7 +180,8 @@ def consignment(store: Store, caller: Caller, consignment_id: str) -> Consignmen
 def consignments(store: Store, caller: Caller, after: str | None, limit: int) -> list[Consignment]:
     """Give a page of consignments by id."""
     with store.reading() as connection:
-        found = queries.cargo(connection, caller.facility, None, after, min(limit, PAGE_MAX))
+        most = min(limit, PAGE_MAX)
+        found = queries.cargo(connection, caller.facility, None, after, most, caller.scope)
     return [Consignment(name, tuple(rows)) for name, rows in found.items()]
 
 

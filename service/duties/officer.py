@@ -1,4 +1,4 @@
-"""The officer's duties: set up the site, reckon a quarter and put it on paper."""
+"""The officer's duties: set up the site, change its label key, put a quarter on paper."""
 
 import secrets
 from collections.abc import Iterator
@@ -9,38 +9,71 @@ from typing import Literal
 
 from sqlalchemy import Connection
 
+from service.access.entries import AccessEntry, AccessKind, by
 from service.custody.history import History
 from service.custody.site import Site
-from service.duties.access import Caller, demand
+from service.duties.access import Caller, NotAllowedError, demand
+from service.duties.entering import enter
 from service.duties.lookup import NotFoundError, regime, regime_ids
 from service.manifests.figures import QuarterFigures, figures
 from service.manifests.pdf import pdf
 from service.manifests.quarter import Quarter
 from service.manifests.tables import single_csv
 from service.manifests.xlsx import xlsx
-from service.store import queries
+from service.store import access_log, labelling, queries
 from service.store.evidence import last_recorded_at
 from service.store.store import Store
 
 Form = Literal["pdf", "xlsx", "csv"]
 _WRITERS = {"pdf": pdf, "xlsx": xlsx, "csv": single_csv}
-TOKEN_BYTES = 32
+KEY_BYTES = 32
 
 
-def set_up(store: Store, site: Site, now: datetime) -> int:
+def set_up(store: Store, caller: Caller, site: Site, now: datetime) -> int:
     """Keep a version of the site's set-up; give its number, 1 for the first.
 
     What was recorded under an earlier version is judged by the new one once it is rebuilt.
 
     Raises:
+        NotAllowedError: the caller is no administrator of that facility.
         NotFoundError: the site names a regime that there is not, or a category or fact that its
             regime does not have, or a way to a location where nothing is.
     """
+    demand(caller, "set_up")
+    if caller.facility != site.id:
+        raise NotAllowedError(f"you are known at {caller.facility}, not at {site.id}")
     if site.regime not in regime_ids():
         known = ", ".join(regime_ids())
         raise NotFoundError(f"there is no regime '{site.regime}'; there are: {known}")
     _fitting(site)
-    return store.set_up(site, now, secrets.token_bytes(TOKEN_BYTES))
+
+    def entry(version: int) -> AccessEntry:
+        return by(caller, AccessKind.SET_UP, now, version=version)
+
+    return store.set_up(site, now, secrets.token_bytes(KEY_BYTES), entry)
+
+
+def change_label_key(store: Store, caller: Caller, now: datetime, *, distrust_old: bool) -> int:
+    """Have new labels bear tags of a new key; give its number, 1 for the first there was.
+
+    Labels that were printed stay genuine. With ``distrust_old`` they do not: the older keys are
+    destroyed, and every old label that is scanned from now on is flagged. What was scanned before
+    stays as it was judged then.
+
+    Raises:
+        NotAllowedError: the caller is no administrator.
+        NoSetupError: the facility was never set up.
+    """
+    demand(caller, "change_label_key")
+    key = secrets.token_bytes(KEY_BYTES)
+    kind = AccessKind.LABEL_KEY_CHANGED
+    with store.changing(caller.facility) as connection:
+        number = labelling.keep_next_key(
+            connection, caller.facility, key, distrust_old=distrust_old
+        )
+        entry = by(caller, kind, now, key=number, old=("distrusted" if distrust_old else "trusted"))
+        access_log.record(connection, caller.facility, entry)
+    return number
 
 
 def _fitting(site: Site) -> None:
@@ -62,10 +95,10 @@ def _fitting(site: Site) -> None:
             raise NotFoundError(f"{site.regime} has no {what} '{strangers[0]}'; there are: {names}")
 
 
-def rebuild(store: Store, caller: Caller) -> Iterator[tuple[int, int]]:
+def rebuild(store: Store, caller: Caller, now: datetime) -> Iterator[tuple[int, int]]:
     """Derive all projections anew from the record; yields (done, in all)."""
     demand(caller, "rebuild")
-    return store.rebuild(caller.facility)
+    return store.rebuild(caller.facility, by(caller, AccessKind.REBUILT, now))
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,5 +168,7 @@ def reckon(
 
 
 def paper(store: Store, caller: Caller, name: str, form: Form, now: datetime) -> bytes:
-    """Give the manifest of a quarter as one paper: PDF, spreadsheet or CSV."""
-    return _WRITERS[form](manifest(store, caller, name, now))
+    """Give the manifest of a quarter as one paper: PDF, spreadsheet or CSV; errors as above."""
+    written = _WRITERS[form](manifest(store, caller, name, now))
+    enter(store, caller, AccessKind.EXPORTED, now, form=form, quarter=name)
+    return written

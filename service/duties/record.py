@@ -1,21 +1,26 @@
 """Record events: read the codes, refuse what is malformed or unauthorised, append the rest."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import chain
 from typing import Any
 from uuid import UUID
 
 from pydantic import ValidationError
 
 from labels import payload
-from service.custody import identifiers
-from service.custody.admission import refusal
-from service.custody.events import EVENT, Amended, Entry, Event, Origin
+from service.access import recording
+from service.access.recording import OnRecord, named_people
+from service.custody import admission, identifiers
+from service.custody.events import EVENT, Amended, Entry, Origin
 from service.custody.rules import Rules
-from service.duties.access import MAY_RECORD, Caller
+from service.duties.access import Caller, note_refusal
 from service.duties.wording import malformed
+from service.store import identities
 from service.store.append import Outcome as Outcome
+from service.store.entries import Entries
+from service.store.reach import units_of
 from service.store.store import Store
 
 BATCH_MAX = 2_000
@@ -56,12 +61,19 @@ def record_events(
     """
     if len(submitted) > BATCH_MAX:
         raise TooManyError(f"{len(submitted)} events in one submission; at most {BATCH_MAX}")
+    rules = store.rules(caller.facility)
     reader = CodeReader(lambda: store.label_key(caller.facility))
-    door = _Door(store, caller, store.rules(caller.facility), reader, told)
     sources = [None] * len(submitted) if origins is None else origins
-    admitted = [door.admit(raw, origin) for raw, origin in zip(submitted, sources, strict=True)]
+    read = [
+        _read(reader, raw, caller, told, origin)
+        for raw, origin in zip(submitted, sources, strict=True)
+    ]
+    door = Door(caller, rules, on_record(store, caller, (r for r in read if isinstance(r, Entry))))
+    admitted = [door.admit(r) if isinstance(r, Entry) else r for r in read]
     entries = [a for a in admitted if isinstance(a, Entry)]
     written = iter(store.append(caller.facility, entries) if entries else ())
+    if door.turned_away:
+        note_refusal(store, caller, "record_events", told.now)
     outcomes = (next(written) if isinstance(a, Entry) else a for a in admitted)
     return [_opened_by(outcome, told.now) for outcome in outcomes]
 
@@ -76,42 +88,65 @@ def _opened_by(outcome: Outcome, now: datetime) -> Outcome:
     return replace(outcome, violations=found)
 
 
-@dataclass(frozen=True, slots=True)
-class _Door:
-    """What every event of one submission is let in by."""
+def _read(
+    reader: "CodeReader", raw: Any, caller: Caller, told: Told, origin: Origin | None
+) -> Entry | Outcome:
+    """Give the entry of a submitted event, or the outcome that refuses what is malformed."""
+    try:
+        read, false_codes = reader.read(raw)
+        event = EVENT.validate_python(read)
+    except ValidationError as error:
+        return Outcome(_id_of(raw), "refused", malformed(error))
+    except ValueError as error:
+        return Outcome(_id_of(raw), "refused", str(error))
+    return Entry(event, told.now, told.clock_offset_s, false_codes, origin, caller.name)
 
-    store: Store
+
+def on_record(store: Store, caller: Caller, entries: Iterable[Entry]) -> OnRecord:
+    """Read what must be known before it can be said whether the caller may write the entries.
+
+    Of a program whose scope is the whole facility nothing is, unless it amends.
+    """
+    events = [entry.event for entry in entries]
+    actors = named_people(caller, events)
+    amended = {event.supersedes for event in events if isinstance(event, Amended)}
+    if not (actors or amended or caller.scope.units):
+        return OnRecord()
+    with store.reading() as connection:
+        people = identities.people_named(connection, caller.facility, actors)
+        versions = Entries(connection, caller.facility).versions(amended)
+        units: dict[str, str] = {}
+        if any(scope.units for scope in (caller.scope, *(p.scope for p in people.values()))):
+            told = chain(events, *versions.values())
+            named = {container for event in told for container in event.named()}
+            units = units_of(connection, caller.facility, named)
+    return OnRecord(people, units, versions)
+
+
+@dataclass(slots=True)
+class Door:
+    """What every event of one submission is let in by.
+
+    Attributes:
+        turned_away: Whether one was that is not the caller's to write.
+    """
+
     caller: Caller
     rules: Rules
-    reader: "CodeReader"
-    told: Told
+    known: OnRecord
+    turned_away: bool = False
 
-    def admit(self, raw: Any, origin: Origin | None) -> Entry | Outcome:
-        """Give the entry of a submitted event, or the outcome that refuses it."""
-        try:
-            read, false_codes = self.reader.read(raw)
-            event = EVENT.validate_python(read)
-        except ValidationError as error:
-            return Outcome(_id_of(raw), "refused", malformed(error))
-        except ValueError as error:
-            return Outcome(_id_of(raw), "refused", str(error))
-        reason = self._not_authorised(event) or refusal(
-            event, self.rules, self.told.now, self.told.clock_offset_s
+    def admit(self, entry: Entry) -> Entry | Outcome:
+        """Give the entry, or the outcome that refuses it."""
+        reason = recording.refusal(self.caller, entry, self.known, self.rules.site)
+        self.turned_away |= bool(reason)
+        reason = reason or admission.refusal(
+            entry.event, self.rules, entry.recorded_at, entry.clock_offset_s
         )
         if reason:
-            return Outcome(event.id, "refused", reason)
-        return Entry(event, self.told.now, self.told.clock_offset_s, false_codes, origin)
-
-    def _not_authorised(self, event: Event) -> str:
-        """Who may not record a kind of event may not correct it or strike it out either."""
-        kinds, act = {event.kind}, "record"
-        if isinstance(event, Amended):
-            original = self.store.entry(self.caller.facility, event.supersedes)
-            amended = (event.corrected, original.event if original else None)
-            kinds |= {e.kind for e in amended if e is not None}
-            act = "amend" if event.kind in MAY_RECORD[self.caller.role] else act
-        denied = sorted(kinds - MAY_RECORD[self.caller.role])
-        return f"a token for {self.caller.role} may not {act} '{denied[0]}'" if denied else ""
+            return Outcome(entry.event.id, "refused", reason)
+        self.known.versions.setdefault(entry.event.id, (entry.event,))  # it may be amended below
+        return entry
 
 
 def _id_of(raw: Any) -> UUID | None:

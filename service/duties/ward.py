@@ -10,12 +10,16 @@ from labels.face import Face
 from labels.payload import payload
 from labels.sheets import cut, print_labels
 from labels.stock import STOCKS, Stock, named
+from service.access.entries import AccessKind
+from service.access.recording import refusal
 from service.custody import identifiers
 from service.custody.events import Entry, Labelled
 from service.custody.regime import Category
 from service.custody.rules import Rules
-from service.duties.access import Caller, demand
+from service.duties.access import Caller, Kind, NotAllowedError, demand, note_refusal
+from service.duties.entering import enter
 from service.duties.lookup import NotFoundError, container
+from service.duties.record import on_record
 from service.manifests.printed import kg
 from service.store.store import Store
 
@@ -55,7 +59,7 @@ def blank_labels(
 
     Raises:
         ValueError: an unknown stock, a count out of bounds, or an address that does not fit.
-        NotAllowedError: the caller may not print labels.
+        NotAllowedError: the caller may not print labels, or not in the name of that actor.
     """
     codes = reserve(store, caller, asked, now, random_below)
     facility_name = store.rules(caller.facility).site.name
@@ -76,7 +80,7 @@ def reserve(
 
     Raises:
         ValueError: an unknown stock, a count out of bounds, or an address that does not fit.
-        NotAllowedError: the caller may not print labels.
+        NotAllowedError: the caller may not print labels, or not in the name of that actor.
     """
     demand(caller, "print_blank_labels")
     stock = named(asked.stock)
@@ -90,16 +94,19 @@ def reserve(
             containers=ids,
             occurred_at=now,
             actor=asked.actor,
-            device=caller.name,
+            device=_sent_from(caller),
             count=len(ids),
             layout=stock.name,
         )
-        store.append(caller.facility, [Entry(event, now)])
+        entry = Entry(event, now, sender=caller.name)
+        _demand_author(store, caller, entry)
+        store.append(caller.facility, [entry])
     # What is on record counts: the same request may have come twice at once.
     printed = store.entry(caller.facility, asked.id)
     if printed is None or printed.event.kind != "labelled" or printed.event.count != asked.count:
         raise ValueError("this id is on record for something else: make a new one")
     ids = printed.event.containers
+    _enter(store, caller, now, "blank", len(ids), stock)
     return {i: payload(asked.base_url, i, identifiers.tag(i, key)) for i in ids}
 
 
@@ -117,7 +124,7 @@ def filled_labels(
     prints must be told, since a regime may ask for them.
 
     Raises:
-        NotFoundError: one of them is not registered.
+        NotFoundError: one of them is not registered, or not within the caller's scope.
         ValueError: an unknown stock or no container named.
     """
     demand(caller, "print_filled_labels")
@@ -129,7 +136,29 @@ def filled_labels(
     ]
     chosen = named(stock)
     shortened = dict.fromkeys(name for face in faces for name in cut(face, chosen))
-    return print_labels(faces, chosen), tuple(shortened)
+    pdf = print_labels(faces, chosen)
+    _enter(store, caller, now, "filled", len(faces), chosen)
+    return pdf, tuple(shortened)
+
+
+def _enter(
+    store: Store, caller: Caller, now: datetime, form: str, count: int, stock: Stock
+) -> None:
+    """Labels that are handed out again are entered again: there are more of them now."""
+    kind = AccessKind.LABELS_PRINTED
+    enter(store, caller, kind, now, form=form, count=count, layout=stock.name)
+
+
+def _sent_from(caller: Caller) -> str | None:
+    return caller.device or (caller.name if caller.kind is Kind.PROGRAM else None)
+
+
+def _demand_author(store: Store, caller: Caller, entry: Entry) -> None:
+    known = on_record(store, caller, [entry])
+    reason = refusal(caller, entry, known, store.rules(caller.facility).site)
+    if reason:
+        note_refusal(store, caller, "print_blank_labels", entry.recorded_at)
+        raise NotAllowedError(reason)
 
 
 def _fits_one_job(count: int) -> None:

@@ -16,7 +16,7 @@ def record(connection: Connection, facility: str, *entries: AccessEntry) -> None
     The transaction must hold the writing of ``access_log(facility)``.
     """
     at = head(connection, access_log(facility))
-    bodies = [written(entry) for entry in entries]
+    bodies = [written(entry, seq) for seq, entry in enumerate(entries, at.size + 1)]
     rows = [
         {
             "facility": facility,

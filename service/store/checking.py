@@ -11,21 +11,23 @@ from sqlalchemy import Connection, NullPool, create_engine, select, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlmodel import SQLModel
 
+from service.access.entries import access_log
 from service.custody.rules import Rules
 from service.ledger.checkpoint import Checkpoint
 from service.ledger.note import Verifier
 from service.regimes.load import assemble
 from service.store import refolding
-from service.store.checks import tree
+from service.store.checks import access, tree
 from service.store.checks.record import LogFindings, read_log
 from service.store.checks.stored import Faults
 from service.store.database import newest_revision, revision, upgrade
 from service.store.evidence import facilities, setup_in_force
+from service.store.tables import CHECKPOINT, LEAF, LOG, NODE
 
 _UNREADABLE = (SQLAlchemyError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError)
 """What reading damaged rows comes to."""
 
-_KEPT = ("setup", "event", "leaf", "node", "checkpoint")
+_KEPT = ("setup", "event", "leaf", "node", "checkpoint", "access")
 """Tables with triggers that refuse a change."""
 
 
@@ -50,7 +52,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Keys:
-    """What the keyring knows of a facility's log: its public keys and the last state signed.
+    """What the keyring knows of a log: its public keys and the last state signed.
 
     Attributes:
         trouble: Why it could not be asked.
@@ -68,7 +70,10 @@ Told = Callable[[str, int, int], None]
 def check(
     connection: Connection, keys: Callable[[str], Keys], told: Told, *, quick: bool = False
 ) -> Iterator[Check]:
-    """Check the whole database as one transaction sees it; ``quick`` leaves the projections out."""
+    """Check the whole database as one transaction sees it; ``quick`` leaves the projections out.
+
+    ``keys`` is asked for each log by the name under which it is kept.
+    """
     if connection.dialect.name == "sqlite":
         yield _guarded("file", "", lambda: _file(connection))
     else:
@@ -87,6 +92,8 @@ def check(
         refolding.beside(connection)
     for facility in known:
         yield from _log(connection, facility, keys(facility), partial(told, f"{facility}: record"))
+        on_the_way = partial(told, f"{facility}: access log")
+        yield from _access(connection, facility, keys(access_log(facility)), on_the_way)
         if not quick:
             on_the_way = partial(told, f"{facility}: projections")
             look = partial(_projections, connection, facility, on_the_way)
@@ -105,16 +112,53 @@ def _log(
     told_well = f"{count:,} entries, each as it was written"
     yield _judged("entries", facility, found.entries, told_well)
     yield _judged("set-ups", facility, found.setups, f"{found.setup_count:,}, in order")
-    yield _judged("leaves", facility, found.leaves, f"{found.size:,}, each that of its entry")
-    yield _guarded("nodes", facility, lambda: (tree.nodes(connection, facility, found.size), "all"))
-    said = f"{found.size:,} entries, root {found.root.hex()}"
-    yield _guarded("head", facility, lambda: (tree.log_head(connection, facility, found), said))
-    yield _guarded("checkpoints", facility, lambda: _noted(connection, facility, keys))
+    yield from _tree(connection, facility, facility, keys, found)
+
+
+ACCESS = "access "
+"""How the checks of the access log are called, before what is looked at."""
+
+STANDING = frozenset({"people", "clients"})
+"""Checks of what stands beside the logs, and could be put right by hand."""
+
+
+def _access(
+    connection: Connection, facility: str, keys: Keys, told: Callable[[int, int], None]
+) -> Iterator[Check]:
+    """Check the access log, and by it those who may come in."""
+    try:
+        found, standing = access.read_access(connection, facility, told)
+    except _UNREADABLE as error:
+        yield Check(f"{ACCESS}log", facility, False, _why(error))
+        return
+    yield _judged(f"{ACCESS}entries", facility, found.entries, f"{found.size:,}, as written")
+    if found.size or found.leaves.said or keys.last or keys.trouble:
+        yield from _tree(connection, facility, access_log(facility), keys, found, ACCESS)
+    yield _guarded("people", facility, lambda: access.people(connection, facility, standing))
+    yield _guarded("clients", facility, lambda: access.clients(connection, facility, standing))
+
+
+def _tree(
+    connection: Connection,
+    facility: str,
+    log: str,
+    keys: Keys,
+    found: LogFindings,
+    of: str = "",
+) -> Iterator[Check]:
+    """Check what stands above the entries of a log, and what was signed of it."""
+    said = f"{found.size:,}, each that of its entry"
+    yield _judged(f"{of}leaves", facility, found.leaves, said)
+    nodes = partial(tree.nodes, connection, log, found.size)
+    yield _guarded(f"{of}nodes", facility, lambda: (nodes(), "all"))
+    in_all = f"{found.size:,} entries, root {found.root.hex()}"
+    yield _guarded(f"{of}head", facility, lambda: (tree.log_head(connection, log, found), in_all))
+    yield _guarded(f"{of}checkpoints", facility, lambda: _noted(connection, log, keys))
     if keys.last is None and not keys.trouble:
         said = "nothing was signed yet, or CUSTODY_KEY_DIR is not where the keys are"
-        yield Check("last signed", facility, None, said)
+        yield Check(f"{of}last signed", facility, None, said)
         return
-    yield _guarded("last signed", facility, lambda: _last(connection, facility, keys, found))
+    yield _guarded(f"{of}last signed", facility, lambda: _last(connection, log, keys, found))
 
 
 def _file(connection: Connection) -> tuple[Faults, str]:
@@ -175,9 +219,10 @@ def _made_of(connection: Connection) -> dict[tuple[str, str], tuple[str, str | N
 def _strangers(connection: Connection, known: Sequence[str]) -> tuple[Faults, str]:
     """Find rows of facilities that were never set up."""
     faults = Faults()
+    logs = {*known, *map(access_log, known)}
     for table in SQLModel.metadata.sorted_tables:
         for name in connection.execute(select(table.c.facility).distinct()).scalars():
-            if name not in known:
+            if name not in (logs if table in (LEAF, NODE, LOG, CHECKPOINT) else known):
                 faults.add(f"{table.name} has rows of '{name}', which was never set up")
     return faults, ", ".join(known) or "none is set up yet"
 

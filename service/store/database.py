@@ -99,7 +99,12 @@ class Database:
             self._sqlite = address.get_backend_name() == "sqlite"
             # Requests are bounded, connections are not: a thread may hold one and need another, and
             # a bound on them would have all wait for each other.
-            self._engine = create_engine(url, pool_size=KEPT_OPEN, max_overflow=-1)
+            self._engine = create_engine(
+                url,
+                pool_size=KEPT_OPEN,
+                max_overflow=-1,
+                hide_parameters=True,  # a fault's trace is logged, and they may hold secrets
+            )
         self.file = Path(address.database) if self._sqlite and address.database else None
         if self._sqlite:
             _make_safe(self._engine)

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from sqlalchemy import Connection, Row, and_, select
 
-from service.custody.events import EVENT, Amended, Entry, Origin
+from service.custody.events import EVENT, Amended, Entry, Event, Origin
 from service.ledger.leaf import body
 from service.store.tables import RECORD
 
@@ -132,6 +132,17 @@ class Entries:
                 (row.seq, self._of(row))
                 for row in self._connection.execute(select(RECORD).where(wanted))
             )
+        return found
+
+    def versions(self, ids: Collection[UUID]) -> dict[UUID, tuple[Event, ...]]:
+        """Give what was said of each event by its id: as first told, and by each correction."""
+        found: dict[UUID, tuple[Event, ...]] = {
+            i: (entry.event,) for i, (_, entry) in self.by_id(ids).items()
+        }
+        for _, entry in self.amending(ids):
+            event = entry.event
+            if isinstance(event, Amended) and event.corrected is not None:
+                found[event.supersedes] = (*found.get(event.supersedes, ()), event.corrected)
         return found
 
     def _of(self, row: Row[Any]) -> Entry:

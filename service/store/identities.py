@@ -4,6 +4,7 @@ Whoever changes something records it in the access log in the same transaction.
 """
 
 import hashlib
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -12,6 +13,7 @@ from sqlalchemy import Connection, Row, Table, and_, delete, insert, select, upd
 from service.access.caller import Caller, Kind, Proof, Scope
 from service.access.people import Client, Credential, CredentialKind, Person, Session
 from service.custody.words import Role
+from service.store.entries import chunks
 from service.store.identity_tables import ATTEMPTS, CLIENT, CREDENTIAL, PERSON, SESSION
 
 
@@ -35,6 +37,18 @@ def people(connection: Connection, facility: str) -> list[Person]:
     """Give everybody of a facility, by id."""
     asked = select(PERSON).where(PERSON.c.facility == facility).order_by(PERSON.c.id)
     return [_person(row) for row in connection.execute(asked)]
+
+
+def people_named(
+    connection: Connection, facility: str, person_ids: Iterable[str]
+) -> dict[str, Person]:
+    """Give those of the people whom a facility knows, by id."""
+    p = PERSON.c
+    found: dict[str, Person] = {}
+    for chunk in chunks(person_ids):
+        asked = select(PERSON).where(p.facility == facility, p.id.in_(chunk))
+        found |= {row.id: _person(row) for row in connection.execute(asked)}
+    return found
 
 
 def keep_person(connection: Connection, kept: Person) -> None:
@@ -201,11 +215,14 @@ def admit(
     )
 
 
-def revoke(connection: Connection, facility: str, name: str, at: datetime) -> int:
-    """End all tokens of a device or program; give how many there were."""
+def revoke(
+    connection: Connection, facility: str, name: str, at: datetime, kind: str | None = None
+) -> int:
+    """End all tokens of a device or program, or those of one kind; give how many there were."""
     c = CLIENT.c
-    mine = and_(c.facility == facility, c.name == name, c.revoked_at.is_(None))
-    return connection.execute(update(CLIENT).where(mine).values(revoked_at=at)).rowcount
+    which = [c.facility == facility, c.name == name, c.revoked_at.is_(None)]
+    which += [c.kind == kind] if kind is not None else []
+    return connection.execute(update(CLIENT).where(*which).values(revoked_at=at)).rowcount
 
 
 def revoke_token(connection: Connection, token: str, at: datetime) -> bool:

@@ -9,12 +9,14 @@ from uuid import UUID
 
 from sqlalchemy import ColumnElement, Connection, Row, and_, case, func, or_, select
 
+from service.access.caller import WHOLE, Scope
 from service.custody.events import KINDS, Amended, Entry
 from service.custody.history import History, effective
 from service.custody.verdict import Violation
 from service.store.entries import CHUNK, Entries, from_row
 from service.store.gathering import histories
 from service.store.projections import violation_of
+from service.store.reach import of_container, of_row
 from service.store.tables import CARRIED, CONTAINER, RECORD, VIOLATION
 
 HISTORY_CHUNK = 1_000
@@ -64,10 +66,12 @@ class ViolationFilter:
     limit: int = 100
 
 
-def containers(connection: Connection, facility: str, f: ContainerFilter) -> Sequence[Row[Any]]:
+def containers(
+    connection: Connection, facility: str, f: ContainerFilter, scope: Scope = WHOLE
+) -> Sequence[Row[Any]]:
     """Give containers by id, or by due time where a due time is asked for."""
     c = CONTAINER.c
-    conditions: list[ColumnElement[bool]] = [c.facility == facility]
+    conditions: list[ColumnElement[bool]] = [c.facility == facility, *of_container(scope)]
     equal = (
         (c.category, f.category),
         (c.unit, f.unit),
@@ -95,11 +99,12 @@ def containers(connection: Connection, facility: str, f: ContainerFilter) -> Seq
 
 
 def violations(
-    connection: Connection, facility: str, f: ViolationFilter
+    connection: Connection, facility: str, f: ViolationFilter, scope: Scope = WHOLE
 ) -> list[tuple[int, Violation]]:
     """Give violations with their number, by opening."""
     v = VIOLATION.c
     conditions: list[ColumnElement[bool]] = [v.facility == facility, v.opened_at <= f.at]
+    conditions += of_row(scope, v)
     equal = ((v.code, f.code), (v.severity, f.severity), (v.container, f.container))
     conditions += [column == value for column, value in equal if value is not None]
     if f.standing:
@@ -125,14 +130,14 @@ def violations(
 
 
 def violation_counts(
-    connection: Connection, facility: str, at: datetime
+    connection: Connection, facility: str, at: datetime, scope: Scope = WHOLE
 ) -> list[tuple[str, str, int, int]]:
     """Give code, severity, how many had opened by that instant, and how many stood at it."""
     v = VIOLATION.c
     standing = func.sum(case((or_(v.closed_at.is_(None), v.closed_at > at), 1), else_=0))
     asked = (
         select(v.code, v.severity, func.count(), standing)
-        .where(v.facility == facility, v.opened_at <= at)
+        .where(v.facility == facility, v.opened_at <= at, *of_row(scope, v))
         .group_by(v.code, v.severity)
         .order_by(v.code)
     )
@@ -154,18 +159,27 @@ def entries_after(
 
 
 def cargo(
-    connection: Connection, facility: str, consignment: str | None, after: str | None, limit: int
+    connection: Connection,
+    facility: str,
+    consignment: str | None,
+    after: str | None,
+    limit: int,
+    scope: Scope = WHOLE,
 ) -> dict[str, list[Row[Any]]]:
-    """Give what each consignment carried: one, or a page of them by id."""
+    """Give what each consignment carried: one, or a page of them by id.
+
+    Of a consignment in part beyond the scope, only the part within.
+    """
     c = CARRIED.c
-    conditions: list[ColumnElement[bool]] = [c.facility == facility]
+    within = [c.facility == facility, *of_row(scope, c)]
+    conditions: list[ColumnElement[bool]] = [*within]
     if consignment is not None:
         conditions.append(c.consignment == consignment)
     if after is not None:
         conditions.append(c.consignment > after)
     ids = select(c.consignment).where(*conditions).distinct().order_by(c.consignment).limit(limit)
     found: dict[str, list[Row[Any]]] = {i: [] for i in connection.execute(ids).scalars()}
-    members = select(CARRIED).where(c.facility == facility, c.consignment.in_(list(found)))
+    members = select(CARRIED).where(*within, c.consignment.in_(list(found)))
     for row in connection.execute(members.order_by(c.consignment, c.container, c.left_at)):
         found[row.consignment].append(row)
     return found

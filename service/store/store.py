@@ -1,6 +1,6 @@
 """The store: one object that the duties hold, with the record, its projections and its settings."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from itertools import islice
@@ -8,24 +8,22 @@ from uuid import UUID
 
 from sqlalchemy import Connection, and_, func, insert, select
 
-from service.access.entries import access_log
+from service.access.entries import AccessEntry, access_log
 from service.custody.events import Entry
 from service.custody.rules import Rules
 from service.custody.site import Site
 from service.ledger.leaf import SiteVersion, canonical, setup_leaf, site_kept
 from service.regimes.load import assemble
+from service.store import access_log as entered
 from service.store.append import Outcome, append
 from service.store.database import Database
 from service.store.entries import Entries, Recent
 from service.store.evidence import facilities
 from service.store.gathering import known
+from service.store.labelling import keep_first_key, keys
 from service.store.log import LogView, extend, head
 from service.store.refolding import refold
-from service.store.tables import (
-    CHECKPOINT,
-    SECRET,
-    SETUP,
-)
+from service.store.tables import CHECKPOINT, SETUP
 from service.store.writer import Job, Writer
 
 RECENT_ENTRIES = 20_000
@@ -69,10 +67,19 @@ class Store:
         with self.reading() as connection:
             return facilities(connection)
 
-    def set_up(self, site: Site, recorded_at: datetime, label_key: bytes) -> int:
-        """Keep a version of the site, in the log too; the label key is kept the first time only."""
+    def set_up(
+        self,
+        site: Site,
+        recorded_at: datetime,
+        label_key: bytes,
+        entry: Callable[[int], AccessEntry] | None = None,
+    ) -> int:
+        """Keep a version of the site, in the log too; the label key is kept the first time only.
+
+        ``entry`` gives what the access log is to say of that version.
+        """
         self.database.claim()
-        with self.database.writing(site.id) as connection:
+        with self.database.writing(site.id, access_log(site.id)) as connection:
             version = self._version(connection, site.id) + 1
             at = head(connection, site.id)
             connection.execute(
@@ -87,9 +94,9 @@ class Store:
             leaf = setup_leaf(SiteVersion(site, version, recorded_at))
             extend(connection, site.id, at, [leaf])
             if version == 1:
-                connection.execute(
-                    insert(SECRET).values(facility=site.id, name="label", value=label_key)
-                )
+                keep_first_key(connection, site.id, label_key)
+            if entry is not None:
+                entered.record(connection, site.id, entry(version))
             return version
 
     def rules(self, facility: str) -> Rules:
@@ -118,16 +125,20 @@ class Store:
         return self._rules[key]
 
     def label_key(self, facility: str) -> bytes:
-        """Give the key that the facility's label tags are made with."""
+        """Give the key that the tags of new labels are made with."""
+        return self.label_keys(facility)[0]
+
+    def label_keys(self, facility: str) -> tuple[bytes, ...]:
+        """Give the keys by whose tags a label is known as genuine, the newest first.
+
+        Raises:
+            NoSetupError: the facility was never set up.
+        """
         with self.reading() as connection:
-            found = connection.execute(
-                select(SECRET.c.value).where(
-                    SECRET.c.facility == facility, SECRET.c.name == "label"
-                )
-            ).scalar_one_or_none()
-        if found is None:
+            found = keys(connection, facility)
+        if not found:
             raise NoSetupError(f"facility '{facility}' has not been set up: run custody setup")
-        return bytes(found)
+        return found
 
     @staticmethod
     def _version(connection: Connection, facility: str) -> int:
@@ -189,32 +200,44 @@ class Store:
             yield LogView(connection, facility)
 
     def keep_checkpoint(
-        self, facility: str, size: int, signed_by: str, note: str, at: datetime
+        self,
+        log: str,
+        size: int,
+        signed_by: str,
+        note: str,
+        at: datetime,
+        facility: str,
+        entry: AccessEntry | None = None,
     ) -> None:
-        """Keep a signed state of the log; the same again changes nothing."""
+        """Keep a signed state of a facility's log, and enter it; the same again changes nothing.
+
+        So who asks once more for what was signed needs no room on the disk.
+        """
         c = CHECKPOINT.c
-        same = and_(c.facility == facility, c.size == size, c.signed_by == signed_by)
+        same = and_(c.facility == log, c.size == size, c.signed_by == signed_by)
         with self.reading() as connection:
             if connection.execute(select(c.size).where(same)).first():
                 return
-        with self.database.writing(facility) as connection:
-            if not connection.execute(select(c.size).where(same)).first():
-                connection.execute(
-                    insert(CHECKPOINT).values(
-                        facility=facility, size=size, signed_by=signed_by, note=note, signed_at=at
-                    )
-                )
+        with self.database.writing(facility, access_log(facility)) as connection:
+            if connection.execute(select(c.size).where(same)).first():
+                return
+            kept = {"facility": log, "size": size, "signed_by": signed_by}
+            connection.execute(insert(CHECKPOINT).values(**kept, note=note, signed_at=at))
+            if entry is not None:
+                entered.record(connection, facility, entry)
 
     def known_ids(self, facility: str, containers: Iterable[str]) -> set[str]:
         """Give those of the ids that are in use."""
         with self.reading() as connection:
             return known(connection, facility, containers)
 
-    def rebuild(self, facility: str) -> Iterator[tuple[int, int]]:
+    def rebuild(self, facility: str, entry: AccessEntry | None = None) -> Iterator[tuple[int, int]]:
         """Drop the projections and derive them anew; yields (done, in all) as it goes on.
 
-        All in one transaction: until it ends, others see the old rows.
+        All in one transaction with the entry: until it ends, others see the old rows.
         """
         self.database.claim()
-        with self.database.writing(facility) as connection:
+        with self.database.writing(facility, access_log(facility)) as connection:
             yield from refold(connection, facility, self.rules_in(connection, facility))
+            if entry is not None:
+                entered.record(connection, facility, entry)

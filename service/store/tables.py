@@ -38,7 +38,7 @@ class SetupRow(SQLModel, table=True):
 
 
 class SecretRow(SQLModel, table=True):
-    """The key that label tags are made with."""
+    """A key that label tags are made with: see ``labelling``."""
 
     __tablename__ = "secret"
 

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
+from service.ledger.leaf import site_kept
 from tests.house import HOSPITAL, hospital
 from tests.trade import at
 
@@ -19,12 +20,25 @@ from tests.trade import at
         ({"unit": [HOSPITAL["unit"][0]] * 2}, "given twice: ward-3"),
         ({"party": []}, "kept by a party that is not named: handlers"),
         ({"bed": 3}, "Extra inputs"),
+        ({"patient_number": ["MRN###"]}, r"'MRN###' would fit ordinary words: at least 4"),
+        ({"patient_number": ["@@@@@@"]}, "one of them is #"),
+        ({"patient_number": ["P#########@@@@@@@@@@@"]}, "at most 20 characters"),
+        ({"patient_number": [" #######"]}, "begins or ends with a blank"),
+        ({"patient_number": ["###\n####"]}, "should match pattern"),
+        ({"patient_number": ["@@@@-#"]}, r"the id 'ward-3' looks like a patient's number"),
     ],
 )
 def test_refused(said: dict[str, Any], reason: str) -> None:
     """A set-up that contradicts itself is sent back."""
     with pytest.raises(ValidationError, match=reason):
         hospital(**said)
+
+
+def test_templates_of_patients_numbers_are_kept_as_given() -> None:
+    """And a site that gives none is kept as before there were any: its leaf in the log stays."""
+    assert hospital(patient_number=["MRN#######"]).patient_number == ("MRN#######",)
+    assert "patient_number" not in site_kept(hospital())
+    assert site_kept(hospital(patient_number=["MRN####"]))["patient_number"] == ["MRN####"]
 
 
 def test_the_day_is_the_sites_own() -> None:

@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from scenario.hospital import load_site
+from service.access.people import Person
 from service.custody.words import Role
 from service.duties.access import Caller
 from service.duties.record import Outcome, Told, record_events
+from service.store import identities
 from service.store.store import Store
 from tests.api.client import LABEL_KEY, NOON
 
@@ -45,6 +47,13 @@ class Desk:
         """Send whatever somebody may send, some hours after noon."""
         told = Told(NOON + timedelta(hours=hours), clock_offset_s)
         return record_events(self.store, self.caller(role), raw, told)
+
+    def take_on(self, person_id: str, role: Role = Role.WARD, **said: Any) -> Person:
+        """Let somebody work here."""
+        person = Person(self.facility, person_id, f"{person_id} by name", role, **said)
+        with self.store.changing(self.facility) as connection:
+            identities.keep_person(connection, person)
+        return person
 
     def tell(self, *raw: dict[str, Any], **said: Any) -> list[Outcome]:
         """Send events that are all recorded."""

@@ -24,7 +24,7 @@ from service.duties.lookup import NotFoundError
 from service.ledger.checkpoint import parse
 from service.ledger.leaf import read
 from service.ledger.merkle import check_consistency, check_inclusion, leaf_hash
-from service.ledger.note import Verifier, opened
+from service.ledger.note import Verifier, note_text, opened
 from service.store.keyring import Keyring
 from service.store.store import Store
 from tests.bundles.made import stream
@@ -216,6 +216,23 @@ def test_the_same_quarter_gives_the_same_bytes_whenever_it_is_asked_for(house: H
     assert house.bundle(Q3, LATER + 900 * DAY) != made
 
 
+def test_a_bundle_brings_the_checkpoints_of_its_own_quarter(house: House) -> None:
+    """Of those before, the nearest; the last; and those where the key was changed."""
+    for month in range(4, 13):
+        moment = at(f"2026-{month:02}-10 08:00")
+        house.tell(bag("yellow-c", f"BAG-{month}").sealed(moment))
+        house.sign(moment + timedelta(hours=1))
+        if month == 4:
+            evidence.change_key(house.keeping, house.admin, moment + DAY, reason="yearly")
+    house.tell(bag("yellow-c", "LAST").sealed("2026-12-20 08:00"))
+    made = house.bundle(Q3)
+    brought = [json.loads(line)["note"] for line in text(made, names.CHECKPOINTS).splitlines()]
+
+    # The set-up is entry 0; April to December are entries 1 to 9, each signed with its own.
+    assert [parse(note_text(note)).size for note in brought] == [2, 4, 5, 6, 7, 10]
+    assert wrong(made, house.bundle(Q2), key=house.key) == {}
+
+
 def test_an_unfinished_quarter_is_proved_as_it_stands(house: House) -> None:
     """And says that it is not finished."""
     a_year(house)
@@ -370,7 +387,7 @@ def test_those_who_work_with_waste_are_given_no_evidence(house: House, role: Rol
 def test_only_the_administrator_changes_the_key(house: House, role: Role) -> None:
     """Nobody else's token does, and the key stays; its name outlives a change of the address."""
     before = house.key
-    with pytest.raises(NotAllowedError, match="changing the key is for administrator"):
+    with pytest.raises(NotAllowedError, match="to change log key is for administrator"):
         evidence.change_key(house.keeping, house.caller(role), LATER, reason="because")
     moved = replace(house.keeping, label_url="https://other.example")
     assert evidence.public_key(moved, house.caller()) == before

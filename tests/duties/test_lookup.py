@@ -105,7 +105,9 @@ def test_lists_are_of_the_callers_facility_alone(desk: Desk) -> None:
 
 def test_only_who_may_read_all_reads_the_record(desk: Desk) -> None:
     """The duty itself says so, whatever door leads to it."""
-    with pytest.raises(NotAllowedError, match="reading the whole record is for"):
+    with pytest.raises(
+        NotAllowedError, match="to read record is for administrator, inspector, officer"
+    ):
         lookup.entries_after(desk.store, desk.caller(Role.WARD), 0, 10)
 
 

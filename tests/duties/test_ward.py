@@ -110,7 +110,7 @@ def test_an_order_that_cannot_be_printed_reserves_nothing(
 @pytest.mark.parametrize("role", [Role.PLANT, Role.INSPECTOR])
 def test_who_prints_no_labels_is_told_who_does(desk: Desk, role: Role) -> None:
     """Blank or filled."""
-    with pytest.raises(NotAllowedError, match="printing labels is for administrator, handler"):
+    with pytest.raises(NotAllowedError, match="to print blank labels is for administrator"):
         ward.reserve(desk.store, desk.caller(role), order(), NOON)
     with pytest.raises(NotAllowedError):
         ward.filled_labels(desk.store, desk.caller(role), [BAG], "a4-8", BASE, NOON)

@@ -5,16 +5,18 @@ from contextlib import contextmanager
 from datetime import timedelta
 from inspect import getmembers, isfunction
 from typing import Any
+from uuid import UUID
 
 import pytest
 from sqlalchemy import Connection, event
 
-from service.access.caller import Caller
+from service.access.caller import Caller, Scope
 from service.custody.words import Role
 from service.store import identities, queries
 from service.store.append import append
 from service.store.entries import Entries
 from service.store.queries import ContainerFilter, ViolationFilter
+from service.store.reach import units_of
 from service.store.store import Store
 from tests.store.record import exactly, new_facility, record
 from tests.trade import BAG, CART, Story, at, bag, handled_well
@@ -22,6 +24,7 @@ from tests.trade import BAG, CART, Story, at, bag, handled_well
 T0 = at("2026-07-06 08:00")
 HOUR = timedelta(hours=1)
 LONG_AFTER = T0 + 1_000 * HOUR
+SCOPE = Scope(frozenset({"theatre"}), frozenset({"plant"}))
 
 Ask = Callable[[Connection, str], Any]
 
@@ -54,6 +57,12 @@ LISTS: dict[str, Ask] = {
     "one consignment": lambda c, f: queries.cargo(c, f, "C-1", None, 1),
     "of a code": lambda c, f: queries.violations(c, f, ViolationFilter(T0, code="custody.gap")),
     "of a container": lambda c, f: queries.violations(c, f, ViolationFilter(T0, container=BAG)),
+    "within": lambda c, f: queries.containers(c, f, ContainerFilter(), SCOPE),
+    "due within": lambda c, f: queries.containers(c, f, ContainerFilter(due_before=T0), SCOPE),
+    "wrong within": lambda c, f: queries.violations(c, f, ViolationFilter(T0), SCOPE),
+    "counts within": lambda c, f: queries.violation_counts(c, f, LONG_AFTER, SCOPE),
+    "consignments within": lambda c, f: queries.cargo(c, f, None, None, 100, SCOPE),
+    "units": lambda c, f: units_of(c, f, [BAG, CART]),
 }
 
 
@@ -111,6 +120,53 @@ def test_what_is_due_is_read_from_the_index_of_due_times(store: Store, busy: str
     """The cost is that of the answer, not of the store."""
     for name in ("due", "due, next page"):
         assert any("USING INDEX ix_container_due" in p for p in plans(store, busy, LISTS[name]))
+
+
+def test_a_scope_is_asked_of_each_row_by_its_key(store: Store, busy: str) -> None:
+    """What it was carried in is found by the container, not by reading all that was carried."""
+    for name in ("within", "wrong within", "consignments within"):
+        found = plans(store, busy, LISTS[name])
+        for table, key in (
+            ("journey", "(facility=? AND container=?)"),
+            ("went", "(facility=? AND consignment=? AND container=? AND left_at=?)"),
+            ("held", "(facility=? AND container=?)"),
+        ):
+            searched = [p for p in found if f"SEARCH {table} " in p]
+            assert all(p.endswith(key) for p in searched), found
+            assert searched or (name, table) == ("within", "held"), found
+
+
+def test_of_the_whole_nothing_more_is_asked(store: Store, busy: str) -> None:
+    """No condition, no other table."""
+    for name in ("containers", "violations", "violation_counts", "cargo"):
+        assert not any("went" in p or "held" in p for p in plans(store, busy, QUESTIONS[name]))
+
+
+def test_the_unit_is_that_of_the_registration_that_holds(store: Store, facility: str) -> None:
+    """None for a cart, a label or what is not known; the corrected one where it was corrected."""
+    story = Story(category="yellow-c").labelled(T0, "LABEL").sealed(T0, BAG).sealed(T0, "BAG-2")
+    story.amended(T0 + HOUR, "registered", unit="theatre").packed(T0, BAG)
+    store.append(facility, story.entries)
+    asked = [BAG, "BAG-2", "LABEL", CART, "UNKNOWN"]
+    found = ask(store, facility, lambda c, f: units_of(c, f, asked))
+    assert found == {BAG: "ward-3", "BAG-2": "theatre"}
+    assert ask(store, new_facility(store), lambda c, f: units_of(c, f, asked)) == {}
+
+
+def test_the_versions_of_an_event_are_all_that_was_said_of_it(store: Store, facility: str) -> None:
+    """As first told, then each correction; one may come first; a striking out says nothing."""
+    story = bag("yellow-c").weighed(T0, 900).amended(T0, "weighed", weight_g=800)
+    weighed = story.entries[0].event.id
+    story.amended(T0 + HOUR, "weighed", weight_g=700).voided(T0 + HOUR, "weighed")
+    store.append(facility, story.entries)
+    early = bag("yellow-c").weighed(T0, 500).amended(T0, "weighed", weight_g=400)
+    store.append(facility, early.entries[1:])
+    ids = [weighed, early.entries[0].event.id]
+    found = ask(store, facility, lambda c, f: Entries(c, f).versions([*ids, UUID(int=1)]))
+    assert {i: [e.weight_g for e in said] for i, said in found.items()} == {
+        ids[0]: [900, 800, 700],
+        ids[1]: [400],
+    }
 
 
 def test_a_scan_of_a_cart_does_not_read_its_past_trips(store: Store, busy: str) -> None:

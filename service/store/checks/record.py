@@ -42,8 +42,8 @@ class LogFindings:
 
 
 @dataclass(frozen=True, slots=True)
-class _Written:
-    """A row of the record: the number of its leaf, what to call it, and the leaf if it reads."""
+class Written:
+    """A row of a log: the number of its leaf, what to call it, and the leaf if it reads."""
 
     number: int
     name: str
@@ -53,11 +53,17 @@ class _Written:
 def read_log(connection: Connection, facility: str, told: Told) -> LogFindings:
     """Go through entries, set-ups and leaves side by side, once."""
     found = LogFindings()
-    whole = stored_head(connection, facility).get("size") or 0
+    through(connection, facility, _written(connection, facility, found), found, told)
+    return found
+
+
+def through(
+    connection: Connection, log: str, rows: Iterator[Written], found: LogFindings, told: Told
+) -> None:
+    """Go through the rows of a log, in order of their numbers, and its leaves side by side."""
+    whole = stored_head(connection, log).get("size") or 0
     hashes: list[bytes] = []
-    for number, written, leaf in _side_by_side(
-        _written(connection, facility, found), stored(connection, LEAF, facility, "number")
-    ):
+    for number, written, leaf in _side_by_side(rows, stored(connection, LEAF, log, "number")):
         if written is None:
             found.leaves.add(f"entry {number}: its leaf is there, the entry itself is gone")
         if leaf is None:
@@ -79,7 +85,6 @@ def read_log(connection: Connection, facility: str, told: Told) -> LogFindings:
             _grow(found, hashes)
             told(found.size, max(whole, found.size))
     _grow(found, hashes)
-    return found
 
 
 def _grow(found: LogFindings, hashes: list[bytes]) -> None:
@@ -89,8 +94,8 @@ def _grow(found: LogFindings, hashes: list[bytes]) -> None:
 
 
 def _side_by_side(
-    written: Iterator[_Written], leaves: Iterator[RowMapping]
-) -> Iterator[tuple[int, _Written | None, RowMapping | None]]:
+    written: Iterator[Written], leaves: Iterator[RowMapping]
+) -> Iterator[tuple[int, Written | None, RowMapping | None]]:
     """Give what bears the same number together; both come in order."""
     one, other = next(written, None), next(leaves, None)
     while one is not None or other is not None:
@@ -108,7 +113,7 @@ def _side_by_side(
             one, other = next(written, None), next(leaves, None)
 
 
-def _written(connection: Connection, facility: str, found: LogFindings) -> Iterator[_Written]:
+def _written(connection: Connection, facility: str, found: LogFindings) -> Iterator[Written]:
     """Give the rows of the record in order of their numbers, each compared with what it says."""
     setups = sorted(_setups(connection, facility, found), key=lambda w: w.number)
     found.setup_count = len(setups)
@@ -119,7 +124,7 @@ def _written(connection: Connection, facility: str, found: LogFindings) -> Itera
     yield from setups
 
 
-def _entries(connection: Connection, facility: str, found: LogFindings) -> Iterator[_Written]:
+def _entries(connection: Connection, facility: str, found: LogFindings) -> Iterator[Written]:
     for row in stored(connection, RECORD, facility, "seq"):
         name = f"entry {row['seq'] - 1} (event {row['id']})"
         try:
@@ -128,11 +133,11 @@ def _entries(connection: Connection, facility: str, found: LogFindings) -> Itera
             expected = to_row(facility, row["seq"], entry)
         except (ValueError, TypeError, AttributeError) as error:
             found.entries.add(f"{name}: {_unreadable(row, error)}")
-            yield _Written(row["seq"] - 1, name, None)
+            yield Written(row["seq"] - 1, name, None)
             continue
         for column in otherwise(connection, RECORD, expected, row):
             found.entries.add(f"{name}: its column {column} is not what the entry says")
-        yield _Written(row["seq"] - 1, name, leaf)
+        yield Written(row["seq"] - 1, name, leaf)
 
 
 def _entry(row: RowMapping) -> Entry:
@@ -143,6 +148,7 @@ def _entry(row: RowMapping) -> Entry:
         row["clock_offset_s"],
         tuple(row["false_codes"].split()),
         origin,
+        row["sender"],
     )
 
 
@@ -158,7 +164,7 @@ def _unreadable(row: RowMapping, error: Exception) -> str:
     return f"one of its columns clock_offset_s, false_codes, origin does not read: {error}"
 
 
-def _setups(connection: Connection, facility: str, found: LogFindings) -> Iterator[_Written]:
+def _setups(connection: Connection, facility: str, found: LogFindings) -> Iterator[Written]:
     for due, row in enumerate(stored(connection, SETUP, facility, "version"), 1):
         name = f"set-up {row['version']}"
         if row["version"] != due:
@@ -180,11 +186,11 @@ def _setups(connection: Connection, facility: str, found: LogFindings) -> Iterat
             if site.id != facility:
                 found.setups.add(f"{name}: it is that of {site.id}")
         if isinstance(row["number"], int):
-            yield _Written(row["number"], name, leaf)
+            yield Written(row["number"], name, leaf)
         else:
             found.setups.add(f"{name}: its column number is no number")
 
 
-def stored_head(connection: Connection, facility: str) -> Mapping[str, Any]:
-    """Give the row of the log's head, or nothing."""
-    return next((dict(row) for row in stored(connection, LOG, facility, "size")), {})
+def stored_head(connection: Connection, log: str) -> Mapping[str, Any]:
+    """Give the row of a log's head, or nothing."""
+    return next((dict(row) for row in stored(connection, LOG, log, "size")), {})

@@ -7,6 +7,11 @@ import sqlalchemy as sa
 import sqlmodel.sql.sqltypes
 from alembic import op
 
+# As in 0002, what this writes must be what the service reads it by.
+from service.access.entries import AccessEntry, AccessKind, access_log, written
+from service.ledger.leaf import instant
+from service.ledger.merkle import EMPTY, grow, leaf_hash
+
 revision = '0003'
 down_revision = '0002'
 branch_labels = None
@@ -74,7 +79,67 @@ def upgrade() -> None:
     for name, default in (('kind', 'program'), ('units', ''), ('parties', '')):
         op.add_column('client', sa.Column(name, TEXT(), nullable=False, server_default=default))
     op.add_column('event', sa.Column('sender', TEXT(), nullable=False, server_default=''))
-    _forbid_changes(op.get_bind().dialect.name)
+    connection = op.get_bind()
+    for facility in connection.execute(sa.text('SELECT DISTINCT facility FROM client')).scalars():
+        _enter_clients(connection, facility)
+    _forbid_changes(connection.dialect.name)
+
+
+def _enter_clients(connection, facility):
+    """Those that were let in before there was a log are entered, as of when it was done."""
+    stored = sa.MetaData()
+    stored.reflect(connection, only=['client', 'leaf', 'node', 'log'])
+    client, leaf, node, log = (stored.tables[n] for n in ('client', 'leaf', 'node', 'log'))
+    access = sa.table('access', *(
+        sa.column(n, TIME() if n == 'at' else None)
+        for n in ('facility', 'number', 'kind', 'at', 'actor', 'body')
+    ))
+    times = (_time(client.c[n]) for n in ('created_at', 'expires_at', 'revoked_at'))
+    rows = connection.execute(
+        sa.select(client.c.name, client.c.role, *times)
+        .where(client.c.facility == facility).order_by(client.c.token_hash)
+    ).all()
+    admitted = [
+        AccessEntry(AccessKind.PROGRAM_ADMITTED, row.created_at, '', about={
+            'client': row.name, 'role': row.role, 'until': instant(row.expires_at),
+            'units': [], 'parties': [],
+        })
+        for row in rows
+    ]
+    ended = sorted({(row.revoked_at, row.name) for row in rows if row.revoked_at is not None})
+    revoked = [
+        AccessEntry(AccessKind.CLIENT_REVOKED, at, '', about={'client': name})
+        for at, name in ended
+    ]
+    entries = sorted([*admitted, *revoked], key=lambda each: each.at)
+    bodies = [written(entry, seq) for seq, entry in enumerate(entries, 1)]
+    connection.execute(access.insert(), [
+        {
+            'facility': facility, 'number': number, 'kind': str(entry.kind),
+            'at': entry.at, 'actor': '', 'body': body,
+        }
+        for number, (entry, body) in enumerate(zip(entries, bodies))
+    ])
+    hashes = [leaf_hash(body.encode()) for body in bodies]
+    nodes, peaks = grow(0, [], hashes)
+    name = access_log(facility)
+    connection.execute(leaf.insert(), [
+        {'facility': name, 'number': number, 'hash': hash_, 'previous': previous}
+        for number, (hash_, previous) in enumerate(zip(hashes, [EMPTY, *hashes]))
+    ])
+    above = [
+        {'facility': name, 'level': level, 'number': number, 'hash': hash_}
+        for (level, number), hash_ in nodes
+    ]
+    if above:
+        connection.execute(node.insert(), above)
+    connection.execute(log.insert(), {
+        'facility': name, 'size': len(hashes), 'last': hashes[-1], 'peaks': b''.join(peaks),
+    })
+
+
+def _time(column):
+    return sa.type_coerce(column, TIME()).label(column.name)
 
 
 def downgrade() -> None:
