@@ -11,11 +11,12 @@ from anyio.to_thread import current_default_thread_limiter
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 
-from service.api import description, problems
+from service.api import access_problems, description, problems
 from service.api.description import DescribedApi
 from service.api.doors import House
 from service.api.guard import Announced, BodyCap, Room, SafeHeaders
 from service.api.routers import ROUTERS
+from service.api.traffic import install_access
 from service.custody.words import Role
 from service.duties import evidence
 from service.duties.access import Caller
@@ -99,7 +100,9 @@ def create_app(
     app.add_middleware(Room, requests_max=settings.requests_max, otherwise=problems.full_up)
     app.add_middleware(BodyCap, bytes_max=settings.body_bytes_max, wait_s_max=settings.body_s_max)
     app.add_middleware(SafeHeaders)
+    install_access(app, settings)
     problems.install(app, [*app.routes, *(r for router in ROUTERS for r in router.routes)])
+    access_problems.install(app)
     for router in ROUTERS:
         app.include_router(router)
     return app

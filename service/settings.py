@@ -25,9 +25,9 @@ class Settings(BaseSettings):
     """The longest wait for the next part of a request body."""
     requests_max: int = Field(default=200, gt=0)
     """Requests served at a time; beyond that a sender is told to come again."""
-    requests_per_minute: int = Field(default=1_200, gt=0)
+    requests_per_minute: int = Field(default=3_000, gt=0)
     """Requests a minute of one device, program or person, or of one address that is not known."""
-    failed_sign_ins_per_minute: int = Field(default=30, gt=0)
+    failed_sign_ins_per_minute: int = Field(default=60, gt=0)
     """Attempts a minute that may fail from one address; who is known already goes on."""
     trusted_proxies: str = ""
     """Addresses or networks of proxies whose ``X-Forwarded-For`` is believed, with commas."""

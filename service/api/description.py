@@ -6,6 +6,7 @@ from fastapi import FastAPI
 from pydantic import TypeAdapter
 from pydantic.json_schema import JsonSchemaMode
 
+from service.api import client_views, people_views, session_views
 from service.api.examples import ANSWERS
 from service.api.people_examples import PEOPLE_ANSWERS
 from service.api.problems import documented
@@ -41,6 +42,22 @@ _MODELS: tuple[tuple[str, JsonSchemaMode, TypeAdapter[Any]], ...] = (
     ("FilledLabelOrder", "validation", TypeAdapter(FilledLabelOrder)),
     ("LabelsReserved", "serialization", TypeAdapter(LabelsReserved)),
     ("Problem", "serialization", TypeAdapter(Problem)),
+    *(
+        (order.__name__, "validation", TypeAdapter(order))
+        for order in (
+            session_views.SignIn,
+            session_views.BadgeSignIn,
+            session_views.PasswordSetting,
+            session_views.PasswordChange,
+            session_views.PinChange,
+            session_views.FactorConfirmation,
+            people_views.NewPersonOrder,
+            people_views.PersonChange,
+            client_views.ProgramOrder,
+            client_views.DeviceOrder,
+            client_views.Enrolment,
+        )
+    ),
 )
 _ANSWERS = ANSWERS | PEOPLE_ANSWERS
 
@@ -83,7 +100,7 @@ def _exemplify(operation: dict[str, Any]) -> None:
 
 def _everywhere(address: str, *, has_body: bool) -> dict[str, Any]:
     """Give the problems that any door may answer with, and any that takes a body."""
-    statuses = [500] if address == "/health" else [401, 500, 503, 507]
+    statuses = [500] if address == "/health" else [401, 429, 500, 503, 507]
     statuses += [408, 413] if has_body else []
     return {str(status): told for status, told in documented(*statuses).items()}
 

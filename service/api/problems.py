@@ -37,14 +37,16 @@ Handler = Callable[[Request, Any], Awaitable[Response]]
 
 KINDS: dict[int, tuple[str, str]] = {
     400: ("malformed-request", "The request cannot be read."),
-    401: ("not-signed-in", "No valid token came with the request."),
-    403: ("not-allowed", "The token's role does not cover this."),
+    401: ("not-signed-in", "No valid token or session came with the request."),
+    403: ("not-allowed", "This is not open to who asks."),
     404: ("not-found", "There is nothing of that name."),
     405: ("method-not-allowed", "The address does not take this method."),
     406: ("not-acceptable", "The answer cannot be given in any form that was asked for."),
     408: ("too-slow", "The body did not come in time."),
+    409: ("new-pin", "A first PIN is changed at the first use."),
     413: ("too-large", "The body is too large."),
     422: ("unfit", "What was sent cannot stand as written."),
+    429: ("too-often", "Too many requests or attempts; come again later."),
     500: ("fault", "The service failed; the fault is in its log."),
     503: ("busy", "The service cannot answer now; try again."),
     507: ("no-room", "The disk is full; nothing was recorded."),
@@ -88,7 +90,10 @@ def problem(request: Request, status: int, detail: str, **extension: Any) -> JSO
         "detail": detail,
         "instance": quote(request.url.path, errors="replace"),
     }
-    return JSONResponse(content | extension, status, SAFE_HEADERS, MEDIA_TYPE)
+    answer = JSONResponse(content | extension, status, SAFE_HEADERS, MEDIA_TYPE)
+    if given := request.scope.get("state", {}).get("request_id"):
+        answer.headers["Request-Id"] = given  # a fault is answered outside of what adds it
+    return answer
 
 
 def documented(*statuses: int) -> dict[int | str, dict[str, Any]]:

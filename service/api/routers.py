@@ -1,6 +1,8 @@
 """All the doors."""
 
 from service.api import (
+    access_log,
+    clients,
     consignments,
     containers,
     epcis,
@@ -9,7 +11,9 @@ from service.api import (
     health,
     labels,
     manifests,
+    people,
     regimes,
+    sessions,
     violations,
 )
 
@@ -23,6 +27,10 @@ ROUTERS = (
     manifests.router,
     epcis.router,
     evidence.router,
+    sessions.router,
+    people.router,
+    clients.router,
+    access_log.router,
     health.router,
 )
 """In the order in which the description shows them."""

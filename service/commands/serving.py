@@ -7,6 +7,7 @@ import typer
 import uvicorn
 
 from scenario.demo import DemoError, Plan, run_demo
+from service import logs
 from service.app import create_app
 from service.commands.files import demand_folder
 from service.commands.frame import app, settings
@@ -25,6 +26,7 @@ def serve(
 
 def run_server(given: Settings, host: str | None, port: int | None) -> None:
     """Serve until stopped."""
+    logs.set_up(given.log_format)
     served = create_app(given)
     try:
         uvicorn.run(
@@ -34,6 +36,9 @@ def run_server(given: Settings, host: str | None, port: int | None) -> None:
             ssl_certfile=given.tls_certificate,
             ssl_keyfile=given.tls_key,
             server_header=False,
+            proxy_headers=False,  # the application does it itself, for the proxies it was told of
+            access_log=False,  # it would write addresses as they were sent
+            log_config=None,
         )
     except OSError as error:
         why = getattr(error, "reason", None) or error.strerror

@@ -1,11 +1,13 @@
 """The service as its clients meet it: over HTTP, on a real database file."""
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from scenario.hospital import load_site
@@ -14,6 +16,7 @@ from service.app import create_app
 from service.custody.words import Role
 from service.settings import Settings
 from service.store.store import Store
+from tests.api.browser import Browser
 from tests.api.client import LABEL_KEY, NOON, Clock, Device, let_in
 
 
@@ -47,11 +50,34 @@ def store(tmp_path: Path, blank_file: Path) -> Iterator[Store]:
 
 
 @pytest.fixture
-def http(store: Store, clock: Clock, tmp_path: Path) -> Iterator[TestClient]:
+def app_with(store: Store, clock: Clock, tmp_path: Path) -> Callable[..., FastAPI]:
+    """Make the application with settings as a test says."""
+
+    def make(**said: Any) -> FastAPI:
+        usual: dict[str, Any] = {"body_bytes_max": 200_000, "key_dir": tmp_path / "keys"}
+        settings = Settings(_env_file=None, **(usual | said))
+        return create_app(settings, clock, store)
+
+    return make
+
+
+@pytest.fixture
+def app(app_with: Callable[..., FastAPI]) -> FastAPI:
+    """The application."""
+    return app_with()
+
+
+@pytest.fixture
+def http(app: FastAPI) -> Iterator[TestClient]:
     """A client without a token."""
-    settings = Settings(_env_file=None, body_bytes_max=200_000, key_dir=tmp_path / "keys")
-    with TestClient(create_app(settings, clock, store), raise_server_exceptions=False) as client:
+    with TestClient(app, raise_server_exceptions=False) as client:
         yield client
+
+
+@pytest.fixture
+def browser(app: FastAPI) -> Browser:
+    """A browser that nobody signed in at."""
+    return Browser(app)
 
 
 @pytest.fixture

@@ -12,50 +12,6 @@ from service.store import identities
 from service.store.store import Store
 from tests.api.client import Clock, Device, event, event_id, ids, let_in, problem_of, sealed
 
-CLOSED = [
-    ("GET", "/v1/containers"),
-    ("GET", "/v1/containers/M9S346Q3D250"),
-    ("GET", "/v1/events"),
-    ("POST", "/v1/events"),
-    ("GET", "/v1/violations"),
-    ("GET", "/v1/violations/counts"),
-    ("GET", "/v1/consignments"),
-    ("POST", "/v1/consignments"),
-    ("GET", "/v1/consignments/C1"),
-    ("GET", "/v1/regimes"),
-    ("GET", "/v1/regimes/india-2016"),
-    ("GET", "/v1/site"),
-    ("GET", "/v1/manifests/2026-Q3"),
-    ("GET", "/v1/epcis"),
-    ("GET", "/v1/checkpoint"),
-    ("GET", "/v1/checkpoint/key"),
-    ("GET", "/v1/proofs/inclusion/019f1a50-0000-7000-8000-000000000001"),
-    ("GET", "/v1/proofs/consistency"),
-    ("POST", "/v1/labels"),
-    ("POST", "/v1/labels/filled"),
-    ("GET", "/v1/labels/stocks"),
-]
-
-
-def test_every_door_but_two_asks_for_a_token(http: TestClient) -> None:
-    """The list below is all there is; only health and the description are open."""
-    described = http.get("/openapi.json").json()["paths"]
-    known = {(m, a.split("{")[0]) for m, a in CLOSED}
-    known |= {(m, a.rsplit("/", 1)[0] + "/") for m, a in CLOSED}
-    for address, operations in described.items():
-        for method in operations:
-            if address != "/health":
-                assert (method.upper(), address.split("{")[0]) in known, address
-    assert http.get("/health").json() == {"status": "ok", "database": "answers"}
-
-
-@pytest.mark.parametrize(("method", "address"), CLOSED)
-def test_without_a_token_nothing_is_told(http: TestClient, method: str, address: str) -> None:
-    """401 with the challenge that RFC 6750 (2012) §3 asks for, before the body is looked at."""
-    answer = http.request(method, address, content=b"{" if method == "POST" else None)
-    problem_of(answer, 401)
-    assert answer.headers["www-authenticate"] == "Bearer"
-
 
 @pytest.mark.parametrize("header", ["Bearer nobody", "Bearer", "Basic dTpw", "Bearer \xe9"])
 def test_a_token_nobody_was_given_is_refused(http: TestClient, header: str) -> None:

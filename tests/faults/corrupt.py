@@ -22,7 +22,7 @@ from tests.faults.world import DATABASE, Blank, World
 EVENTS = 300
 AT_ONCE = 20
 UNGUARDED = {"client", "secret", "alembic_version", "sqlite_stat1"}
-"""Tables that nothing on record speaks for: who may come in, and the labels' key."""
+"""Tables not every column of which is spoken for: hashes of tokens, and the keys of labels."""
 
 Rows = dict[str, list[Any]]
 
