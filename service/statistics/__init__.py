@@ -1,0 +1,1 @@
+"""PURE: rates, intervals, control charts, balances and unusual drops: no I/O, no clock."""
