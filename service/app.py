@@ -5,6 +5,7 @@ from asyncio import sleep
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime
+from itertools import product
 
 from anyio import create_task_group
 from anyio.to_thread import current_default_thread_limiter
@@ -51,11 +52,12 @@ async def _sign_daily(keeping: Keeping, clock: Callable[[], datetime]) -> None:
 
 
 def _sign_all(keeping: Keeping, now: datetime) -> None:
-    for facility in keeping.store.facilities():
+    for facility, log in product(keeping.store.facilities(), evidence.LOGS):
+        caller = Caller(facility, "daily", Role.ADMINISTRATOR)
         try:
-            evidence.sign_daily(keeping, Caller(facility, "daily", Role.ADMINISTRATOR), now)
-        except Exception:  # of one facility; the others have theirs signed
-            _log.exception("the log of %s was not signed", facility)
+            evidence.sign_daily(keeping, caller, now, log)
+        except Exception:  # of one log; the others are signed
+            _log.exception("the %s log of %s was not signed", log.word, facility)
 
 
 def create_app(

@@ -1,10 +1,13 @@
 """The ``custody`` command, joined. Exit status 0, 1 (found wrong), 2 (usage)."""
 
 from service.commands import (
+    devices,
     evidence,
     finding,
+    judging,
     keeping,
     papers,
+    people,
     recording,
     serving,
     setting_up,
@@ -14,10 +17,13 @@ from service.commands.frame import app
 
 __all__ = [
     "app",
+    "devices",
     "evidence",
     "finding",
+    "judging",
     "keeping",
     "papers",
+    "people",
     "recording",
     "serving",
     "setting_up",

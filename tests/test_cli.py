@@ -51,7 +51,7 @@ def test_nothing_is_set_up_yet(folder: Path) -> None:
 
 def test_from_set_up_to_manifest(folder: Path) -> None:
     """Set up, print labels, import a ledger with one bad line, look at what is wrong, account."""
-    first = run("setup", str(HOSPITAL))
+    first = run("setup", str(HOSPITAL), "--administrator", "p-head", "--name", "Ila Marrow")
     again = run("setup", str(HOSPITAL))
     assert (first.exit_code, again.exit_code) == (0, 0)
     assert "shown this once" in first.output

@@ -11,13 +11,17 @@ from service.commands.files import FOLDER, ready, write
 from service.commands.frame import FacilityOption, app, keeping_of, now, open_facility
 from service.commands.witnessing import demand_secret, hinted, key_in_force, read_proof
 from service.duties import evidence
-from service.duties.evidence import ForkError, KeyringError
+from service.duties.evidence import ACCESS, RECORD, ForkError, KeyringError
 from service.ledger.note import NoteError, Verifier
 from service.ledger.vouching import VouchingError
 from service.ledger.witness import WitnessError
 from service.store.witnessing import create_witness
 from service.store.witnessing import witness as witnessed
 from service.terminal import FOUND_WRONG, console, read_text, stop
+
+AccessOption = Annotated[
+    bool, typer.Option("--access-log", help="Of the access log, not of the record.")
+]
 
 key = typer.Typer(no_args_is_help=True, help="The key that signs a facility's log.")
 witness = typer.Typer(no_args_is_help=True, help="Sign another's log if it only grew.")
@@ -37,6 +41,7 @@ def checkpoint(
         Path | None,
         typer.Option(help=f"File for the proof that the log goes on from those. {FOLDER}"),
     ] = None,
+    access_log: AccessOption = False,
     facility: FacilityOption = None,
 ) -> None:
     """Sign the log as it stands; exit 1 if entries that were signed are lost or changed."""
@@ -46,12 +51,11 @@ def checkpoint(
         if file is not None:
             ready(file)
     store, caller = open_facility(facility)
-    keeping = keeping_of(store)
+    keeping, log = keeping_of(store), ACCESS if access_log else RECORD
     try:
-        signed = evidence.sign_log(keeping, caller, now())
-        steps = (
-            evidence.growth(keeping, caller, since, signed.state.size) if since is not None else []
-        )
+        signed = evidence.sign_log(keeping, caller, now(), log)
+        size = signed.state.size
+        steps = evidence.growth(keeping, caller, since, size, log) if since is not None else []
     except ForkError as error:
         stop(str(error), FOUND_WRONG)
     except (KeyringError, ValueError) as error:
@@ -67,12 +71,13 @@ def checkpoint(
 @key.command()
 def show(
     pem: Annotated[bool, typer.Option("--pem", help="In PEM, for other tools.")] = False,
+    access_log: AccessOption = False,
     facility: FacilityOption = None,
 ) -> None:
     """Print the public key in force; the first time, make the key."""
     store, caller = open_facility(facility)
     try:
-        verifier = evidence.public_key(keeping_of(store), caller)
+        verifier = evidence.public_key(keeping_of(store), caller, ACCESS if access_log else RECORD)
     except KeyringError as error:
         stop(str(error))
     typer.echo(_pem(verifier) if pem else verifier.vkey, nl=not pem)
@@ -84,13 +89,19 @@ def rotate(
     after_loss: Annotated[
         bool, typer.Option("--after-loss", help="Entries that were signed are lost; say so.")
     ] = False,
+    access_log: AccessOption = False,
     facility: FacilityOption = None,
 ) -> None:
     """Put a new key in force and print the note by which the old one vouches for it."""
     store, caller = open_facility(facility)
     try:
         note = evidence.change_key(
-            keeping_of(store), caller, now(), reason=reason, after_loss=after_loss
+            keeping_of(store),
+            caller,
+            now(),
+            reason=reason,
+            after_loss=after_loss,
+            log=ACCESS if access_log else RECORD,
         )
     except ForkError as error:
         stop(str(error), FOUND_WRONG)

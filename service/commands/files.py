@@ -13,6 +13,8 @@ import typer
 
 from service.terminal import stop
 
+_NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL
+
 FOLDER = "Its folder must be there."
 """What the help of an option says that names a file to write."""
 
@@ -36,13 +38,17 @@ def ready(out: Path) -> None:
 
 
 @contextmanager
-def written(out: Path) -> Iterator[BinaryIO]:
-    """A file that has its name once it is whole, and not before; or the command ends."""
+def written(out: Path, *, private: bool = False) -> Iterator[BinaryIO]:
+    """A file that has its name once it is whole, and not before; or the command ends.
+
+    With ``private`` its owner alone may read it.
+    """
     ready(out)
     part = out.with_name(f".{out.name}.part")
     try:
         try:
-            with part.open("wb") as file:
+            part.unlink(missing_ok=True)
+            with os.fdopen(os.open(part, _NEW, 0o600 if private else 0o666), "wb") as file:
                 yield file
             part.replace(out)
         finally:
@@ -52,7 +58,7 @@ def written(out: Path) -> Iterator[BinaryIO]:
     typer.echo(f"{out}: {out.stat().st_size:,} bytes")
 
 
-def write(out: Path, content: bytes) -> None:
+def write(out: Path, content: bytes, *, private: bool = False) -> None:
     """Write a file and say so, or end the command."""
-    with written(out) as file:
+    with written(out, private=private) as file:
         file.write(content)

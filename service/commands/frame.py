@@ -18,6 +18,9 @@ from service.store.keyring import Keyring
 from service.store.store import Store
 from service.terminal import stop
 
+COMMAND_LINE = "command line"
+"""Who acts here, as the access log and the record have it."""
+
 _at_end = ExitStack()
 """Closes what a command opened: a database left open leaves what is new beside its file."""
 
@@ -109,4 +112,4 @@ def open_facility(facility: str | None) -> tuple[Store, Caller]:
         )
     if facility not in known:
         stop(f"facility '{facility}' is not set up; there are: {', '.join(known) or 'none'}")
-    return store, Caller(facility, "command line", Role.ADMINISTRATOR)
+    return store, Caller(facility, COMMAND_LINE, Role.ADMINISTRATOR)

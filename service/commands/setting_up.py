@@ -1,72 +1,72 @@
-"""Set up a facility, let devices in and out, and derive the projections anew."""
+"""Set up a facility with its first administrator, and derive the projections anew."""
 
-from datetime import timedelta
+import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.progress import Progress
 
-from service.commands.frame import FacilityOption, app, now, open_facility, open_store
+from service.commands.asking import ask_file
+from service.commands.frame import COMMAND_LINE, FacilityOption, app, now, open_facility, open_store
+from service.commands.people import tell_code
 from service.custody.words import Role
 from service.duties import administrator, lookup, officer
 from service.duties.access import Caller
+from service.duties.administrator import NewPerson
 from service.duties.setup_file import SetupError, read_site
 from service.store.store import Store
-from service.terminal import FOUND_WRONG, console, stop
+from service.terminal import console, stop
 
 
 @app.command()
-def setup(file: Annotated[Path, typer.Argument(help="Set-up file of the site, TOML.")]) -> None:
-    """Set up a facility from a file and print a token, or change it and judge anew.
+def setup(
+    file: Annotated[
+        Path | None, typer.Argument(help="Set-up file of the site, TOML; asked for if left out.")
+    ] = None,
+    administrator_id: Annotated[
+        str | None, typer.Option("--administrator", help="Id of an administrator to add.")
+    ] = None,
+    name: Annotated[str | None, typer.Option(help="Name of that administrator.")] = None,
+) -> None:
+    """Set up a facility from a file or by questions, or change it and judge anew.
 
-    Stop the service first (SQLite).
+    Adds the first administrator, and prints the code by which they set a password. Stop the
+    service first (SQLite).
     """
+    if (administrator_id is None) != (name is None):
+        stop("give --administrator and --name together")
+    asked = file is None
+    path = file or ask_file()
     try:
-        site = read_site(file)
+        site = read_site(path)
+        caller = Caller(site.id, COMMAND_LINE, Role.ADMINISTRATOR)
         store = open_store()
-        version = officer.set_up(store, site, now())
+        version = officer.set_up(store, caller, site, now())
     except (SetupError, lookup.NotFoundError) as error:
-        stop(str(error))
-    caller = Caller(site.id, "command line", Role.ADMINISTRATOR)
+        stop(f"{error}; correct {path} and run 'custody setup {path}'" if asked else str(error))
     typer.echo(f"{site.name}: set-up {version} is in force, regime {site.regime}.")
-    if version == 1:
-        token = administrator.admit_program(
-            store, caller, "administrator", Role.ADMINISTRATOR, now(), timedelta(days=90)
-        )
-        typer.echo(f"Token of the administrator, shown this once, valid 90 days:\n{token}")
-    else:
+    if version > 1:
         _rebuild(store, caller)
-
-
-@app.command()
-def admit(
-    name: Annotated[str, typer.Argument(help="Name of the device or program.")],
-    role: Annotated[Role, typer.Option(help="What it may do.")],
-    days: Annotated[int, typer.Option(min=1, max=3650, help="Days the token is valid.")] = 90,
-    facility: FacilityOption = None,
-) -> None:
-    """Let a device or program in: prints its token, once."""
-    store, caller = open_facility(facility)
-    try:
+    if administrator_id is None and version == 1 and (asked or sys.stdin.isatty()):
+        administrator_id = typer.prompt("Id of the first administrator, such as p-head")
+        name = typer.prompt("Name of the first administrator")
+    if administrator_id is not None and name is not None:
+        _add(store, caller, administrator_id, name)
+    elif version == 1:
         typer.echo(
-            administrator.admit_program(store, caller, name, role, now(), timedelta(days=days))
+            "Nobody can sign in yet: add the first with "
+            "'custody people add --role administrator --name NAME'."
         )
+
+
+def _add(store: Store, caller: Caller, administrator_id: str, name: str) -> None:
+    new = NewPerson(name, Role.ADMINISTRATOR, id=administrator_id)
+    try:
+        person, code = administrator.add_person(store, caller, new, now())
     except ValueError as error:
-        stop(str(error))
-
-
-@app.command()
-def revoke(
-    name: Annotated[str, typer.Argument(help="Name of the device or program.")],
-    facility: FacilityOption = None,
-) -> None:
-    """End every token of a device or program at once."""
-    store, caller = open_facility(facility)
-    ended = administrator.revoke_client(store, caller, name, now())
-    if not ended:
-        stop(f"'{name}' holds no valid token", FOUND_WRONG)
-    typer.echo(f"{ended} token(s) of '{name}' ended.")
+        stop(f"nobody was added: {error}; add somebody with 'custody people add'")
+    tell_code(person.id, code)
 
 
 @app.command()
@@ -81,6 +81,6 @@ def rebuild(facility: FacilityOption = None) -> None:
 def _rebuild(store: Store, caller: Caller) -> None:
     with Progress(console=console, transient=True) as bar:
         task = bar.add_task("rebuilding", total=None)
-        for done, whole in officer.rebuild(store, caller):
+        for done, whole in officer.rebuild(store, caller, now()):
             bar.update(task, completed=done, total=whole)
     typer.echo("What is on record is judged by the set-up and the rules in force.")

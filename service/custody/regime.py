@@ -241,12 +241,15 @@ class TreatmentWindow(Row):
     """Conditions that a treatment cycle must meet all together.
 
     Rows of one step and one ``machine`` are alternatives; each chamber named must meet its own.
+    Pressures are above the atmosphere, as a gauge shows them.
     """
 
     step: Step
     machine: str = ""
     """``gravity`` or ``vacuum``; ``primary_chamber`` or ``secondary_chamber``; empty for all."""
     temperature_c_min: Exact | None = None
+    temperature_c_above: Exact | None = None
+    """At this temperature the window is not met yet."""
     temperature_c_max: Exact | None = None
     pressure_psi_min: Exact | None = None
     pressure_kpa_min: Exact | None = None
@@ -265,6 +268,8 @@ class Limit(Row):
     value: Exact
     unit: str
     basis: str = ""
+    oxygen_percent: Exact | None = Field(default=None, ge=0, lt=21)
+    """Oxygen in dry gas to which a value of flue gas is referred."""
 
 
 class Mix(Row):

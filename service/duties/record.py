@@ -62,7 +62,7 @@ def record_events(
     if len(submitted) > BATCH_MAX:
         raise TooManyError(f"{len(submitted)} events in one submission; at most {BATCH_MAX}")
     rules = store.rules(caller.facility)
-    reader = CodeReader(lambda: store.label_key(caller.facility))
+    reader = CodeReader(lambda: store.label_keys(caller.facility))
     sources = [None] * len(submitted) if origins is None else origins
     read = [
         _read(reader, raw, caller, told, origin)
@@ -159,9 +159,9 @@ def _id_of(raw: Any) -> UUID | None:
 class CodeReader:
     """Turns scanned or typed codes into container ids and keeps those whose label is not ours."""
 
-    def __init__(self, label_key: Callable[[], bytes]) -> None:
-        self._label_key = label_key
-        self._key: bytes | None = None
+    def __init__(self, label_keys: Callable[[], tuple[bytes, ...]]) -> None:
+        self._label_keys = label_keys
+        self._keys: tuple[bytes, ...] | None = None
 
     def read(self, raw: Any) -> tuple[Any, tuple[str, ...]]:
         """Give the submitted object with ids for codes, and the ids whose code was false.
@@ -194,9 +194,9 @@ class CodeReader:
         container, tag = payload.read(code)
         if tag is None:
             return identifiers.typed(container)
-        if self._key is None:
-            self._key = self._label_key()
-        genuine = identifiers.tag_matches(container, tag, self._key)
+        if self._keys is None:
+            self._keys = self._label_keys()
+        genuine = any(identifiers.tag_matches(container, tag, key) for key in self._keys)
         if not genuine or not identifiers.is_valid(container):
             false.append(container)
         return container

@@ -150,6 +150,7 @@ def band(row: StoreBand) -> str:
 def window(row: TreatmentWindow) -> str:
     """Give the conditions that a cycle meets all together."""
     parts = [
+        "" if row.temperature_c_above is None else f"above {row.temperature_c_above} °C",
         _range(row.temperature_c_min, row.temperature_c_max, "°C"),
         _least(row.pressure_psi_min, "psi"),
         _least(row.pressure_kpa_min, "kPa"),

@@ -201,6 +201,10 @@ def test_new_labels_bear_a_new_key_and_old_ones_stay_genuine(desk: Desk) -> None
     assert keys[0] == desk.store.label_key(desk.facility)
     assert keys[-1] == first
     assert told(desk)[0][2] == {"key": 2, "old": "trusted"}
+    [of_first, of_newest] = ids(2)
+    for container, key in ((of_first, first), (of_newest, keys[0])):
+        [outcome] = desk.tell(sealed(scanned(container, key)))
+        assert outcome.violations == ()
 
 
 def test_old_keys_that_are_distrusted_are_gone(desk: Desk) -> None:

@@ -132,9 +132,9 @@ ROWS: list[tuple[str, ...]] = [
     ("window", "dry_heat", "185 °C 90 min 150 min cycle", DRY, "MEM-M"),
     ("window", "incinerate", "primary_chamber 800 °C", FIRE, "MEM-H"),
     ("window", "incinerate", "secondary_chamber 1000 °C 2 s", FIRE, "MEM-H"),  # 1050 ± 50
-    ("window", "incinerate_1200", "1200 °C", f"{S1}, Yellow (d)", "MEM-H"),
+    ("window", "incinerate_1200", "1200 °C, above", f"{S1}, Yellow (d)", "MEM-H"),
     ("window", "plasma", "secondary_chamber 1000 °C 2 s", PL, "MEM-M"),  # 1050 ± 50
-    ("window", "plasma_1200", "1200 °C", f"{S1}, Yellow (d)", "MEM-H"),
+    ("window", "plasma_1200", "1200 °C, above", f"{S1}, Yellow (d)", "MEM-H"),
     # Schedule II: numbers
     ("limit", "autoclave-floor-minutes", "min 30 min", A, "MEM-H"),
     ("limit", "autoclave-floor-temperature", "min 121 °C", A, "MEM-H"),

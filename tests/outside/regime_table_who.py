@@ -113,7 +113,7 @@ ROWS: list[tuple[str, ...]] = [
     ("packing", "general", "double_bagged exempt", "general waste needs no outer bag", "HOUSE"),
     ("window", "autoclave", "121 °C 30 min", "ch. 8", "MEM-M"),
     ("window", "incinerate", "850 °C", "ch. 8", "MEM-H"),
-    ("window", "incinerate_1200", "1200 °C 2 s", "ch. 8", "MEM-H"),
+    ("window", "incinerate_1200", "1200 °C, above 2 s", "ch. 8", "MEM-H"),
     ("mix", "inertise", "waste 65 lime 15 cement 15 water 5", "s. 2.4; WHO ch. 8", "MEM-H"),
     ("mix", "encapsulate", "lime 15 cement 15 water 5", "s. 2.3; WHO ch. 8", "READ"),
     # Numbers

@@ -78,6 +78,7 @@ def _route(r: Any) -> Line:
 
 def _window(r: Any) -> Line:
     figures = {
+        "°C, above": r.temperature_c_above,
         "°C": r.temperature_c_min,
         "°C at most": r.temperature_c_max,
         "psi": r.pressure_psi_min,
@@ -92,7 +93,9 @@ def _window(r: Any) -> Line:
 
 
 def _limit(r: Any) -> Line:
-    return r.id, f"{r.bound} {r.value} {r.unit}" + (f"; {r.basis}" if r.basis else "")
+    oxygen = "" if r.oxygen_percent is None else f"{r.oxygen_percent} % O2, dry"
+    basis = r.basis if oxygen in r.basis else f"{r.basis}; {oxygen}"
+    return r.id, f"{r.bound} {r.value} {r.unit}" + (f"; {basis}" if basis else "")
 
 
 def _packing(r: Any) -> Line:
