@@ -68,14 +68,15 @@ def public_key(keeping: Keeping, caller: Caller, log: Log = RECORD) -> Verifier:
         KeyringError: the key cannot be used as it lies there, or is not where it was.
     """
     kept_as = log.of(caller.facility)
+    if keys := keeping.keyring.vkeys(kept_as).keys:
+        return keys[-1]
+    with keeping.store.reading() as connection:
+        if evidence.last_signed(connection, kept_as):
+            raise KeyringError(
+                "this log was signed before, but its key is not in the folder of keys: "
+                "set CUSTODY_KEY_DIR to where it is"
+            )
     name = log_name(keeping.label_url, kept_as)
-    if not keeping.keyring.vkeys(kept_as).keys:
-        with keeping.store.reading() as connection:
-            if evidence.last_signed(connection, kept_as):
-                raise KeyringError(
-                    "this log was signed before, but its key is not in the folder of keys: "
-                    "set CUSTODY_KEY_DIR to where it is"
-                )
     return keeping.keyring.signer(kept_as, name).verifier
 
 

@@ -14,6 +14,7 @@ from service.treatment.table import Cells, Table
 TEMPERATURE = re.compile(r"temperature((?:_[a-z0-9]+)*)_([cf])")
 PRESSURE = re.compile(r"pressure_(kpa|mpa|pa|bar|mbar|psi)(_abs|_gauge)?")
 _KPA = {"kpa": 1.0, "mpa": 1000.0, "pa": 0.001, "bar": 100.0, "mbar": 0.1, "psi": KPA_PER_PSI}
+_SENSOR_MAX = 1e12
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _PLAIN_SIGNS = frozenset("0123456789.+-eE \t")
 
@@ -97,7 +98,7 @@ def _quick(cells: Cells) -> Floats | None:
         text = "".join(cells)  # type: ignore[arg-type]  # what is no text is told by TypeError
         if frozenset(text) <= _PLAIN_SIGNS:
             values = np.array(list(map(float, cells)))  # type: ignore[arg-type]
-            return values if np.isfinite(values).all() else None
+            return values if (np.abs(values) <= _SENSOR_MAX).all() else None
     except (TypeError, ValueError):
         return None
     return None
@@ -133,7 +134,7 @@ def _by_text(cell: object, comma_splits: bool) -> float | str:
     if not _PLAIN.fullmatch(text.replace(",", ".")):
         return f"'{text}' is no number"
     value = float(text.replace(",", "."))
-    return value if np.isfinite(value) else f"'{text}' is no number that a sensor gives"
+    return value if abs(value) <= _SENSOR_MAX else f"'{text}' is no number that a sensor gives"
 
 
 def _by_value(cell: object, _: bool) -> float | str:
@@ -145,7 +146,7 @@ def _by_value(cell: object, _: bool) -> float | str:
         value = float(cell)
     except OverflowError:
         value = float("inf")
-    return value if np.isfinite(value) else "no number that a sensor gives"
+    return value if abs(value) <= _SENSOR_MAX else "no number that a sensor gives"
 
 
 def quantities(headers: Sequence[str]) -> tuple[list[Quantity], list[str]]:

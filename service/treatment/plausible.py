@@ -29,12 +29,13 @@ _FROZEN_S, _FROZEN_READINGS, _MOVED_K = 300.0, 10, 10.0
 def implausible(trace: Trace, machine: Machine, ambient_kpa: float) -> list[Problem]:
     """Give every reason for which the readings cannot be those of such a machine."""
     kind = "steam" if machine.by_steam else "burning" if machine.burns else "heat"
-    found = [*_dead(trace, machine), *_frozen(trace, machine)]
+    outside = list(_temperature_range(trace, *_RANGE_C[kind]))
     if machine.by_steam:
-        found += _pressure_range(trace)
-    if not found and machine.by_steam:
-        found += _misfit(trace, ambient_kpa)
-    return found or list(_temperature_range(trace, *_RANGE_C[kind]))
+        outside += _pressure_range(trace)
+    if outside:
+        return outside
+    still = [*_dead(trace, machine), *_frozen(trace, machine)]
+    return still or (list(_misfit(trace, ambient_kpa)) if machine.by_steam else [])
 
 
 def another_cycle(
@@ -91,7 +92,7 @@ def _pressure_range(trace: Trace) -> Iterator[Problem]:
 
 
 def _misfit(trace: Trace, ambient_kpa: float) -> Iterator[Problem]:
-    """Temperature and pressure that fit only if one was in another unit than it says."""
+    """A pressure that fits the temperature only with an atmosphere more, or less."""
     if trace.pressure_kpa is None:
         return
     steam_c = saturation_c(trace.pressure_kpa)
@@ -99,9 +100,6 @@ def _misfit(trace: Trace, ambient_kpa: float) -> Iterator[Problem]:
     exposed = _exposed(trace.pressure_kpa, hot)
     if not exposed.any() or _off(hot, steam_c, exposed) <= _MISFIT_K:
         return
-    if _off((hot - 32) / 1.8, steam_c, exposed) <= _FIT_K:
-        peak_c = float(hot.max())
-        yield Problem(f"{peak_c:g} °C does not go with the pressure{_as_fahrenheit(peak_c)}")
     sign, said = (
         (-1, "gauge, reads as absolute") if trace.gauge else (1, "absolute, reads as gauge")
     )

@@ -1,18 +1,18 @@
 """The column of times of a trace, as seconds from its first reading."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 from typing import NamedTuple
 
 import numpy as np
 
+from service.custody.fields import EARLIEST, LATEST
 from service.treatment.columns import numbers
 from service.treatment.pieces import Floats
 from service.treatment.problems import Problem, Remark, TraceError, refuse
 from service.treatment.table import Table
 
 COLUMNS = ("time_s", "time_min", "time")
-_DAY = timedelta(days=1)
 
 
 class Times(NamedTuple):
@@ -56,10 +56,15 @@ def _clock(found: Table, zone: tzinfo | None) -> Times:
     read, problems = [], []
     for number, cell in enumerate(found.columns["time"]):
         try:
-            read.append(datetime.fromisoformat(str(cell).strip()))
+            moment = datetime.fromisoformat(str(cell).strip())
         except ValueError:
             told = f"'{cell}' is no time; write 2026-07-01T10:00:00+05:30, or seconds in time_s"
             problems.append(Problem(told, found.at(number), "time"))
+            continue
+        if not EARLIEST.year <= moment.year < LATEST.year:
+            told = f"'{cell}' lies outside the years {EARLIEST.year} to {LATEST.year - 1}"
+            problems.append(Problem(told, found.at(number), "time"))
+        read.append(moment)
     if problems:
         raise TraceError(problems)
     if not read:

@@ -217,6 +217,8 @@ def test_the_night_the_clocks_go_back(first: str) -> None:
         (("2026-07-01T10:00:00", "2026-07-01T10:01:00Z"), "some times have a zone"),
         (("10:00", "10:01"), "'10:00' is no time"),
         (("0", "1"), "is no time"),
+        (("9999-12-31T23:59:00", "9999-12-31T23:59:30"), "outside the years"),
+        (("0001-01-01T00:00:00", "0001-01-01T00:01:00"), "outside the years"),
         (("01/07/2026 10:00", "01/07/2026 10:01"), "is no time"),
     ],
 )
