@@ -14,7 +14,6 @@ from fastapi.concurrency import run_in_threadpool
 
 from service.api import access_problems, description, problems
 from service.api.description import DescribedApi
-from service.api.doors import House
 from service.api.guard import Announced, BodyCap, Room, SafeHeaders
 from service.api.routers import ROUTERS
 from service.api.traffic import install_access
@@ -25,6 +24,7 @@ from service.duties.evidence import Keeping
 from service.settings import Settings
 from service.store.keyring import Keyring
 from service.store.store import Store
+from service.web.house import House
 
 BRING_EVENTS = frozenset({"/v1/events"})
 SOON_S = 60

@@ -18,7 +18,7 @@ from service.api.client_views import (
     Enrolment,
     ProgramOrder,
 )
-from service.api.doors import DEVICE_COOKIE, Known, Submitted, SubmittedByVisitor, Visiting
+from service.api.doors import Known, Submitted, SubmittedByVisitor, Visiting
 from service.api.people_examples import DEVICE, ENROLMENT, PROGRAM
 from service.api.people_views import Ended, Reached
 from service.api.problems import documented
@@ -26,6 +26,7 @@ from service.api.sessions import OPEN, keep, source
 from service.custody.fields import Name
 from service.duties import administrator, signing_in
 from service.duties.lookup import NotFoundError
+from service.web.credentials import DEVICE_COOKIE
 
 router = APIRouter(prefix="/v1", tags=["devices and programs"])
 

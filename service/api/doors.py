@@ -4,11 +4,9 @@ Here alone it is decided whether an operation is open to who asks (``service.acc
 what no table names is shut. The credential is asked for before anything of the body is read.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any
-from urllib.parse import urlsplit
 
 from fastapi import Depends, HTTPException, Request
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
@@ -17,23 +15,8 @@ from service.api.bodies import parse
 from service.duties import access
 from service.duties.access import Caller, Store
 from service.duties.evidence import Keeping
-
-SESSION_COOKIE = "__Host-custody"
-DEVICE_COOKIE = "__Host-custody-device"
-_SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
-
-
-@dataclass(frozen=True, slots=True)
-class House:
-    """What the application was made with."""
-
-    keeping: Keeping
-    clock: Callable[[], datetime]
-
-    @property
-    def store(self) -> Store:
-        """The store."""
-        return self.keeping.store
+from service.web.credentials import DEVICE_COOKIE, from_own_site, request_id, shown
+from service.web.house import Here as Here
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +66,6 @@ _BEARER = HTTPBearer(
 Presented = Annotated[HTTPAuthorizationCredentials | None, Depends(_BEARER)]
 
 
-async def house(request: Request) -> House:
-    """Give what the application was made with."""
-    found: House = request.app.state.house
-    return found
-
-
-Here = Annotated[House, Depends(house)]
-
-
 def visitor(here: Here, request: Request, presented: Presented) -> Visit:
     """Let in whoever comes of their own will; what a form of another site sends is turned away."""
     _demand_own_site(request, presented)
@@ -100,22 +74,17 @@ def visitor(here: Here, request: Request, presented: Presented) -> Visit:
     device = access.holder_of(here.store, token, now) if token else None
     if device is not None and device.kind is not access.Kind.DEVICE:
         device = None
-    return Visit(here.keeping, now, device, _request_id(request))
+    return Visit(here.keeping, now, device, request_id(request))
 
 
 def known_caller(here: Here, request: Request, presented: Presented) -> Call:
     """Let in whoever holds a valid credential, if the operation is for them."""
     now = here.clock()
-    shown = access.Shown(
-        bearer=presented.credentials if presented else "",
-        device=request.cookies.get(DEVICE_COOKIE, ""),
-        session=request.cookies.get(SESSION_COOKIE, ""),
-        request=_request_id(request),
-    )
-    if shown.nothing:
+    given = shown(request, presented.credentials if presented else "")
+    if given.nothing:
         raise _unknown("sign in, or send the header Authorization: Bearer TOKEN", "Bearer")
     _demand_own_site(request, presented)
-    caller = access.caller_of(here.store, shown, now)
+    caller = access.caller_of(here.store, given, now)
     if caller is None:
         told = 'Bearer error="invalid_token"'
         raise _unknown("the token or session is unknown, has expired or was ended", told)
@@ -125,34 +94,13 @@ def known_caller(here: Here, request: Request, presented: Presented) -> Call:
 
 
 def _demand_own_site(request: Request, presented: HTTPAuthorizationCredentials | None) -> None:
-    """A browser sends cookies with what another site has it send; it says so, and is turned away.
-
-    A header Authorization no other site can have it send.
-    """
-    if presented is not None or request.method in _SAFE:
-        return
-    site = request.headers.get("sec-fetch-site")
-    origin = request.headers.get("origin")
-    own = site == "same-origin" if site else bool(origin) and _host(origin) == _own(request)
-    if not own:
+    """What another site had a browser send is turned away; a token no other site can send."""
+    if presented is None and not from_own_site(request):
         raise HTTPException(
             403,
             "this did not come from a page of this service: without a token, a request that "
             "changes something bears the header Origin of this service",
         )
-
-
-def _host(origin: str | None) -> str:
-    return urlsplit(origin or "").netloc.casefold()
-
-
-def _own(request: Request) -> str:
-    return request.headers.get("host", "").casefold()
-
-
-def _request_id(request: Request) -> str:
-    found: str = request.scope.get("state", {}).get("request_id", "")
-    return found
 
 
 def _unknown(detail: str, challenge: str) -> HTTPException:

@@ -12,8 +12,6 @@ from service.access.people import Session
 from service.api.access_problems import told_unfit
 from service.api.bodies import read_as, schema
 from service.api.doors import (
-    DEVICE_COOKIE,
-    SESSION_COOKIE,
     Known,
     Submitted,
     SubmittedByVisitor,
@@ -44,6 +42,7 @@ from service.api.session_views import (
 )
 from service.duties import access, signing_in
 from service.duties.signing_in import SignedIn
+from service.web.credentials import DEVICE_COOKIE, SESSION_COOKIE
 
 router = APIRouter(prefix="/v1", tags=["signing in"])
 

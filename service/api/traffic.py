@@ -20,8 +20,8 @@ from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from service.access.throttle import source_of
 from service.api.access_problems import later
-from service.api.doors import DEVICE_COOKIE, SESSION_COOKIE
 from service.settings import Settings
+from service.web.credentials import DEVICE_COOKIE, SESSION_COOKIE
 
 SIGN_INS = frozenset({"/v1/sign-in", "/v1/sign-in/badge", "/v1/password", "/v1/devices/enrolment"})
 """Where somebody not known yet shows a secret that could be guessed at."""

@@ -11,12 +11,12 @@ from fastapi.testclient import TestClient
 
 from service.access.caller import WHOLE, Caller, Proof, Scope
 from service.access.people import Person, Session
-from service.api.doors import DEVICE_COOKIE, SESSION_COOKIE
 from service.custody.words import Role
 from service.duties import administrator, signing_in
 from service.duties.administrator import NewPerson
 from service.store import identities
 from service.store.store import Store
+from service.web.credentials import DEVICE_COOKIE, SESSION_COOKIE
 
 HOME = "https://custody.test"
 FACILITY = "lantern-hill"

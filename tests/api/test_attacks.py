@@ -11,11 +11,11 @@ from fastapi.testclient import TestClient
 
 from scenario.hospital import load_site
 from service.access.caller import Caller
-from service.api.doors import SESSION_COOKIE
 from service.custody.words import Role
 from service.duties import administrator
 from service.duties.administrator import NewPerson
 from service.store.store import Store
+from service.web.credentials import SESSION_COOKIE
 from tests.api.browser import (
     ADMINISTRATOR,
     FACILITY,

@@ -12,9 +12,9 @@ import pytest
 from fastapi import FastAPI
 
 from scenario.hospital import load_site
-from service.api.doors import DEVICE_COOKIE, SESSION_COOKIE
 from service.custody.words import Role
 from service.store.store import Store
+from service.web.credentials import DEVICE_COOKIE, SESSION_COOKIE
 from tests.api.browser import (
     PASSWORD,
     Browser,

@@ -60,6 +60,8 @@ def test_a_frozen_probe() -> None:
     """Hot and still to the last digit while the other cools, for five minutes at least."""
     assert "frozen" in told(changed(cycle(), PROBES, b=lambda r: 121.5 if r.s > 1000 else r.c))
     assert "frozen" in told(changed(cycle(), c=lambda r: 121.5 if r.s > 1000 else r.c))
+    late = changed(cycle(), PROBES, b=lambda r: r.c if r.s < 4500 else max(r.c, 110))
+    assert "stood at 110 °C from 4500 to 4860 s" in told(late)
     assert told(changed(cycle(), PROBES, b=lambda r: r.c if r.s < 4600 else max(r.c, 110))) == "", (
         "under 5 min"
     )

@@ -177,6 +177,13 @@ def test_what_people_saw(told: Told, verdict: Verdict, rule: str | None) -> None
     assert rules(found, False) == ({rule} if rule else set())
 
 
+def test_a_condition_not_met_outweighs_one_not_shown() -> None:
+    """Wet, and without a pressure: it fails, though the window could not be judged."""
+    lines = [line.rpartition(",")[0] for line in cycle().splitlines()]
+    assert judged("\n".join(lines)).verdict is Verdict.CANNOT_BE_JUDGED
+    assert judged("\n".join(lines), told=Told(load_wet=True)).verdict is Verdict.FAIL
+
+
 def test_a_kind_that_is_not_told_is_judged_as_gravity() -> None:
     """And the result says so."""
     found = judged(cycle(), Machine.AUTOCLAVE)
