@@ -21,6 +21,7 @@ from service.custody.words import Role
 from service.duties import evidence
 from service.duties.access import Caller
 from service.duties.evidence import Keeping
+from service.pages.routers import ROUTERS as PAGES
 from service.settings import Settings
 from service.store.keyring import Keyring
 from service.store.store import Store
@@ -103,8 +104,10 @@ def create_app(
     app.add_middleware(BodyCap, bytes_max=settings.body_bytes_max, wait_s_max=settings.body_s_max)
     app.add_middleware(SafeHeaders)
     install_access(app, settings)
-    problems.install(app, [*app.routes, *(r for router in ROUTERS for r in router.routes)])
+    problems.install(
+        app, [*app.routes, *(r for router in (*ROUTERS, *PAGES) for r in router.routes)]
+    )
     access_problems.install(app)
-    for router in ROUTERS:
+    for router in (*ROUTERS, *PAGES):
         app.include_router(router)
     return app

@@ -95,6 +95,29 @@ OPERATIONS: dict[str, frozenset[Role]] = {
 }
 """The roles that each operation is for."""
 
+_ON_WARDS = frozenset({Role.WARD, Role.OFFICER})
+_ON_ROUNDS = frozenset({Role.HANDLER, Role.OFFICER})
+_AT_PLANTS = frozenset({Role.PLANT, Role.OFFICER})
+
+PAGES: dict[str, frozenset[Role]] = {
+    "see_beginning": _EVERYBODY,
+    "see_me": _EVERYBODY,
+    "see_container": _EVERYBODY,
+    "see_find": _EVERYBODY,
+    "see_ward": _ON_WARDS,
+    "see_sealed_today": _ON_WARDS,
+    "see_spill": _RECORDERS,
+    "see_run": _ON_ROUNDS,
+    "see_leave": _ON_ROUNDS,
+    "see_wall": _ON_ROUNDS | _ADMINISTRATORS,
+    "see_receive": _AT_PLANTS,
+    "see_load": _AT_PLANTS,
+    "see_desk": _READERS,
+    "see_balance": _READERS,
+    "see_quarter": _READERS,
+}
+"""The roles that each page is for. A page only shows; what it changes is an operation."""
+
 OPEN_TO_ALL = frozenset({"health", "sign_in", "sign_in_by_badge", "set_password", "enrol_device"})
 """Operations that ask for no credential, for they give one or tell nothing."""
 
@@ -105,7 +128,15 @@ NEEDS_SECOND_FACTOR = frozenset({Role.OFFICER, Role.ADMINISTRATOR})
 """Roles that sign in with a second factor beside the password."""
 
 WITHOUT_SECOND_FACTOR = frozenset(
-    {"show_me", "sign_out", "change_password", "offer_second_factor", "confirm_second_factor"}
+    {
+        "show_me",
+        "sign_out",
+        "change_password",
+        "offer_second_factor",
+        "confirm_second_factor",
+        "see_beginning",
+        "see_me",
+    }
 )
 """All that a person of those roles may do until a second factor is set."""
 
@@ -133,7 +164,7 @@ def demand(caller: Caller, operation: str) -> None:
     Raises:
         NotAllowedError: it is not, or nobody ever said whom it is for.
     """
-    allowed = OPERATIONS.get(operation, frozenset())
+    allowed = OPERATIONS.get(operation) or PAGES.get(operation, frozenset())
     what = operation.replace("_", " ")
     if caller.role not in allowed:
         told = ", ".join(sorted(allowed)) or "nobody"

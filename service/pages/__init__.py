@@ -1,0 +1,1 @@
+"""HTML pages for people: each only shows; what they change goes through the JSON doors."""

@@ -1,0 +1,96 @@
+"""A real Chromium, a telephone's and a desk's screen, and the service behind it."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from service.custody.words import Role
+from tests.browser.house import PASSWORD, Served, served
+
+PHONE = {"width": 390, "height": 844}
+DESK = {"width": 1440, "height": 900}
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+CHROMIUM = shutil.which("chromium")
+
+Visit = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """The service with the invented hospital, for all tests of a worker."""
+    with served(tmp_path_factory.mktemp("house")) as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """The browser."""
+    if CHROMIUM is None:
+        why = "chromium is not installed"
+        if os.environ.get("CUSTODY_REQUIRE_ALL"):
+            pytest.fail(why)
+        pytest.skip(why)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(chromium: Browser, house: Served) -> Iterator[Visit]:
+    """Open pages; nothing may stand on a console, and nothing be fetched from elsewhere."""
+    contexts, wrong = [], []
+
+    def open_(address: str = "/", screen: dict[str, int] = PHONE, **said: object) -> Page:
+        context = chromium.new_context(base_url=house.address, viewport=screen, **said)  # type: ignore[arg-type]
+        contexts.append(context)
+        page = context.new_page()
+        page.on(
+            "console", lambda m: wrong.append(m.text) if m.type in ("error", "warning") else None
+        )
+        page.on("pageerror", lambda e: wrong.append(str(e)))
+        page.on(
+            "request",
+            lambda r: (
+                None if r.url.startswith((house.address, "blob:", "data:")) else wrong.append(r.url)
+            ),
+        )
+        page.goto(address)
+        return page
+
+    yield open_
+    for context in contexts:
+        context.close()
+    assert wrong == []
+
+
+@pytest.fixture
+def signed_in(visit: Visit) -> Visit:
+    """Open a page as somebody of a role."""
+
+    def open_(
+        role: Role, address: str = "/", screen: dict[str, int] = PHONE, **said: object
+    ) -> Page:
+        page = visit("/sign-in", screen, **said)
+        page.get_by_label("Your id").fill(f"p-{role}")
+        page.get_by_role("textbox", name="Password").fill(PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        page.wait_for_url(lambda url: "/sign-in" not in url)
+        page.goto(address)
+        return page
+
+    return open_
+
+
+@pytest.fixture
+def pictures() -> Path | None:
+    """Where to put pictures of what was seen, if the environment names a folder."""
+    named = os.environ.get("CUSTODY_PICTURES")
+    return Path(named) if named else None
