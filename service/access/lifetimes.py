@@ -1,4 +1,4 @@
-"""How long a session may idle and last, by role and by how its holder signed in.
+"""How long a session may idle and last, by role and by how its holder signed in, and a code wait.
 
 The figures are a policy of ours (OWASP ASVS 5.0, 7.1.1 asks that there is one): a shift on a
 shared device, a working day at a desk.
@@ -25,6 +25,15 @@ _POWERFUL = Lifetime(timedelta(minutes=15), timedelta(hours=8))
 
 ACTIVATION = timedelta(hours=24)
 """A code by which somebody sets a first or new password, or a device is enrolled."""
+
+FIRST_PIN = timedelta(days=7)
+"""A first PIN waits so long for its holder to choose another."""
+
+PENDING_FACTOR = timedelta(hours=1)
+"""A second factor that was offered waits so long for its first code."""
+
+ENROLLED = timedelta(days=365)
+"""An enrolled device stays known so long."""
 
 TOUCH = timedelta(minutes=1)
 """The use of a session is written down no more often than this."""

@@ -18,8 +18,8 @@ from itertools import pairwise
 from argon2 import PasswordHasher
 from argon2.exceptions import VerifyMismatchError
 from argon2.profiles import RFC_9106_LOW_MEMORY
-from zxcvbn import zxcvbn  # type: ignore[import-untyped]
-from zxcvbn.frequency_lists import FREQUENCY_LISTS  # type: ignore[import-untyped]
+from zxcvbn import zxcvbn
+from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from service.access.secrets import drawn_digits
 

@@ -62,6 +62,7 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     "fetch_log_key": _READERS,
     "prove_inclusion": _READERS,
     "prove_consistency": _READERS,
+    "verify_bundle": _READERS,
     # oneself
     "show_me": _EVERYBODY,
     "sign_out": _EVERYBODY,
@@ -115,6 +116,9 @@ PAGES: dict[str, frozenset[Role]] = {
     "see_desk": _READERS,
     "see_balance": _READERS,
     "see_quarter": _READERS,
+    "see_regimes": _EVERYBODY,
+    "see_regime": _EVERYBODY,
+    "see_people": _OFFICERS,
 }
 """The roles that each page is for. A page only shows; what it changes is an operation."""
 

@@ -8,7 +8,8 @@ from fastapi import FastAPI, Request, Response
 
 from service.access.passwords import UnfitSecretError
 from service.api.problems import UnfitError, problem
-from service.duties.signing_in import NewPinError, SignInError, WaitError
+from service.duties.attempts import SignInError, WaitError
+from service.duties.signing_in import NewPinError
 
 
 def install(app: FastAPI) -> None:

@@ -54,6 +54,7 @@ _ICU = {"units": ["icu"], "parties": []}
 _ME = {
     "facility": "lantern-hill",
     "id": "p-4k7q2m",
+    "name": "Ila Marrow",
     "kind": "person",
     "role": "ward",
     "scope": _ICU,

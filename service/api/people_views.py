@@ -28,13 +28,21 @@ class SecretOrder(Order):
     model_config = ConfigDict(extra="forbid", hide_input_in_errors=True)
 
 
+def _may_repeat(described: dict[str, Any]) -> None:
+    """One named twice is named: a set is described without asking for what is not refused."""
+    described.pop("uniqueItems", None)
+
+
+Ids = Annotated[frozenset[Id], Field(max_length=500, json_schema_extra=_may_repeat)]
+
+
 class Reach(Order):
     """The units and parties somebody acts for; naming none means the whole facility."""
 
     model_config = ConfigDict(extra="forbid", from_attributes=True)
 
-    units: frozenset[Id] = Field(default=frozenset(), max_length=500)
-    parties: frozenset[Id] = Field(default=frozenset(), max_length=500)
+    units: Ids = frozenset()
+    parties: Ids = frozenset()
 
     @property
     def scope(self) -> Scope:

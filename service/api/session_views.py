@@ -58,10 +58,14 @@ class FactorConfirmation(SecretOrder):
 
 
 class Me(View):
-    """Who asks; ``confined`` is who has still to set a second factor, and may do little else."""
+    """Who asks; ``confined`` is who has still to set a second factor, and may do little else.
+
+    A device or program has no name beside its id.
+    """
 
     facility: str
     id: str
+    name: str | None
     kind: Kind
     role: Role
     scope: Reached
@@ -70,11 +74,12 @@ class Me(View):
     confined: bool
 
     @classmethod
-    def of(cls, caller: Caller) -> Self:
-        """Show a caller."""
+    def of(cls, caller: Caller, name: str | None) -> Self:
+        """Show a caller, and a person's name."""
         return cls(
             facility=caller.facility,
             id=caller.name,
+            name=name,
             kind=caller.kind,
             role=caller.role,
             scope=Reached.of(caller.scope),

@@ -12,6 +12,7 @@ from service.access.people import Session
 from service.api.access_problems import told_unfit
 from service.api.bodies import read_as, schema
 from service.api.doors import (
+    Call,
     Known,
     Submitted,
     SubmittedByVisitor,
@@ -40,8 +41,9 @@ from service.api.session_views import (
     Sessions,
     SignIn,
 )
-from service.duties import access, signing_in
-from service.duties.signing_in import SignedIn
+from service.duties import access, own_credentials, signing_in
+from service.duties import sessions as kept_sessions
+from service.duties.sessions import SignedIn
 from service.web.credentials import DEVICE_COOKIE, SESSION_COOKIE
 
 router = APIRouter(prefix="/v1", tags=["signing in"])
@@ -137,7 +139,7 @@ def set_password(visit: Visiting, submitted: SubmittedByVisitor, request: Reques
 @router.get("/me", summary="Ask who one is", operation_id="show_me", responses=documented(403))
 def me(call: Known) -> Me:
     """Give who asks: a person who is signed in, an enrolled device, or a program."""
-    return Me.of(call.caller)
+    return _me(call)
 
 
 @router.post(
@@ -145,7 +147,7 @@ def me(call: Known) -> Me:
 )
 def sign_out(call: Known, response: Response) -> Ended:
     """End this session; a shared device stays enrolled, and keeps what it has still to send."""
-    signing_in.sign_out(call.store, call.caller, call.now)
+    kept_sessions.sign_out(call.store, call.caller, call.now)
     _forget(response)
     return Ended(ended=1)
 
@@ -158,7 +160,7 @@ def sign_out(call: Known, response: Response) -> Ended:
 )
 def sign_out_everywhere(call: Known, response: Response) -> Ended:
     """End this session and every other of the same person."""
-    ended = signing_in.sign_out_everywhere(call.store, call.caller, call.now)
+    ended = kept_sessions.sign_out_everywhere(call.store, call.caller, call.now)
     _forget(response)
     return Ended(ended=ended)
 
@@ -171,7 +173,7 @@ def sign_out_everywhere(call: Known, response: Response) -> Ended:
 )
 def sessions(call: Known) -> Sessions:
     """Give the sessions of this person that stand, latest first."""
-    found = signing_in.my_sessions(call.store, call.caller, call.now)
+    found = kept_sessions.my_sessions(call.store, call.caller, call.now)
     return Sessions(sessions=[SessionView.of(session, call.caller) for session in found])
 
 
@@ -187,8 +189,8 @@ def change_password(call: Known, submitted: Submitted) -> Me:
     asked = read_as(PasswordChange, submitted)
     old, new = asked.old.get_secret_value(), asked.new.get_secret_value()
     with told_unfit():
-        signing_in.change_password(call.store, call.caller, old, new, call.now)
-    return Me.of(call.caller)
+        own_credentials.change_password(call.store, call.caller, old, new, call.now)
+    return _me(call)
 
 
 @router.post(
@@ -203,8 +205,8 @@ def change_pin(call: Known, submitted: Submitted) -> Me:
     asked = read_as(PinChange, submitted)
     old, new = asked.old.get_secret_value(), asked.new.get_secret_value()
     with told_unfit():
-        signing_in.change_pin(call.store, call.caller, old, new, call.now)
-    return Me.of(call.caller)
+        own_credentials.change_pin(call.store, call.caller, old, new, call.now)
+    return _me(call)
 
 
 @router.post(
@@ -216,7 +218,7 @@ def change_pin(call: Known, submitted: Submitted) -> Me:
 def offer_second_factor(call: Known) -> FactorOffered:
     """Give the secret of codes of the moment (RFC 6238); it counts once it was confirmed."""
     with told_unfit():
-        offer = signing_in.offer_second_factor(call.store, call.caller, call.now)
+        offer = own_credentials.offer_second_factor(call.store, call.caller, call.now)
     return FactorOffered(secret=offer.secret, uri=offer.uri)
 
 
@@ -232,9 +234,9 @@ def confirm_second_factor(call: Known, submitted: Submitted, response: Response)
     asked = read_as(FactorConfirmation, submitted)
     code = asked.code.get_secret_value()
     with told_unfit():
-        signed = signing_in.confirm_second_factor(call.store, call.caller, code, call.now)
+        signed = own_credentials.confirm_second_factor(call.store, call.caller, code, call.now)
     keep(response, SESSION_COOKIE, signed.token, _lasts(signed.session))
-    return Me.of(signed.caller)
+    return Me.of(signed.caller, signed.person.name)
 
 
 def source(request: Request) -> str:
@@ -247,6 +249,10 @@ def keep(response: Response, name: str, token: str, seconds: int) -> None:
     response.set_cookie(name, token, seconds, secure=True, httponly=True, samesite="lax")
 
 
+def _me(call: Call) -> Me:
+    return Me.of(call.caller, kept_sessions.my_name(call.store, call.caller))
+
+
 def _opened(visit: Visit, signed: SignedIn, request: Request, response: Response) -> Me:
     """Give the browser its new session; the one that it came with, whosever it was, ends."""
     shown = access.Shown(
@@ -256,9 +262,9 @@ def _opened(visit: Visit, signed: SignedIn, request: Request, response: Response
     )
     before = access.caller_of(visit.store, shown, visit.now) if shown.session else None
     if before is not None and before.kind is access.Kind.PERSON:
-        signing_in.sign_out(visit.store, before, visit.now)
+        kept_sessions.sign_out(visit.store, before, visit.now)
     keep(response, SESSION_COOKIE, signed.token, _lasts(signed.session))
-    return Me.of(signed.caller)
+    return Me.of(signed.caller, signed.person.name)
 
 
 def _lasts(session: Session) -> int:

@@ -67,6 +67,11 @@ def caller_of(store: Store, shown: Shown, now: datetime) -> Caller | None:
         return client and _with_request(client, shown.request)
     session, person = found
     _touch(store, session, person, now)
+    return person_in(session, person, shown.request)
+
+
+def person_in(session: Session, person: Person, request: str) -> Caller:
+    """Give the caller that a person is in a session."""
     confined = person.role in NEEDS_SECOND_FACTOR and session.proof is not Proof.SECOND_FACTOR
     return Caller(
         person.facility,
@@ -78,7 +83,7 @@ def caller_of(store: Store, shown: Shown, now: datetime) -> Caller | None:
         session.token_hash,
         session.proof,
         confined,
-        shown.request,
+        request,
     )
 
 
@@ -169,4 +174,5 @@ __all__ = [
     "demand",
     "holder_of",
     "note_refusal",
+    "person_in",
 ]

@@ -27,12 +27,13 @@ from service.duties.clients import demand_name, demand_reach
 from service.duties.clients import invite_device as invite_device
 from service.duties.clients import revoke_client as revoke_client
 from service.duties.credentials import Badge as Badge
-from service.duties.credentials import activate, drop, end, somebody
+from service.duties.credentials import activate, drop, somebody
 from service.duties.credentials import end_sessions as end_sessions
 from service.duties.credentials import issue_activation as issue_activation
 from service.duties.credentials import issue_badge as issue_badge
 from service.duties.credentials import reset_second_factor as reset_second_factor
 from service.duties.credentials import revoke_badge as revoke_badge
+from service.duties.sessions import end
 from service.store import access_log, identities
 from service.store.store import Store
 
@@ -190,7 +191,7 @@ def change_person(
             if getattr(old, field) != getattr(new, field)
         ]
         if replace(new, name=old.name) != old:
-            told["sessions"] = end(connection, new, now)
+            told["sessions"] = end(connection, new.facility, new.id, now)
         access_log.record(
             connection, caller.facility, by(caller, AccessKind.PERSON_CHANGED, now, **told)
         )

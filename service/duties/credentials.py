@@ -6,23 +6,21 @@ Each change ends the sessions of whom it is about, and is entered in the same tr
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import Connection
 
 from service.access import passwords, secrets
 from service.access.caller import Caller
 from service.access.entries import AccessKind, by
-from service.access.lifetimes import ACTIVATION
+from service.access.lifetimes import ACTIVATION, FIRST_PIN
 from service.access.people import Credential, CredentialKind, Person
 from service.access.permissions import BY_BADGE
 from service.duties.access import demand
 from service.duties.lookup import NotFoundError
+from service.duties.sessions import end
 from service.store import access_log, identities
 from service.store.store import Store
-
-FIRST_PIN = timedelta(days=7)
-"""How long a first PIN waits for its holder to choose another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +100,7 @@ def end_sessions(store: Store, caller: Caller, person_id: str, now: datetime) ->
         NotFoundError: there is nobody of that id.
     """
     with _changing(store, caller, "end_sessions", person_id) as (connection, found):
-        ended = end(connection, found, now)
+        ended = end(connection, found.facility, found.id, now)
         if ended:
             entry = by(caller, AccessKind.SESSIONS_ENDED, now, person=person_id, sessions=ended)
             access_log.record(connection, caller.facility, entry)
@@ -141,7 +139,7 @@ def activate(connection: Connection, caller: Caller, whose: Person, now: datetim
 
 def _set(connection: Connection, caller: Caller, whose: Person, kept: Credential) -> None:
     identities.keep_credential(connection, whose.facility, whose.id, kept)
-    ended = end(connection, whose, kept.set_at)
+    ended = end(connection, whose.facility, whose.id, kept.set_at)
     entry = by(
         caller,
         AccessKind.CREDENTIAL_SET,
@@ -159,7 +157,7 @@ def drop(
     """Take credentials away, with the sessions; of those that there are none nothing is said."""
     for kind in kinds:
         if identities.drop_credential(connection, whose.facility, whose.id, kind):
-            ended = end(connection, whose, now)
+            ended = end(connection, whose.facility, whose.id, now)
             entry = by(
                 caller,
                 AccessKind.CREDENTIAL_REMOVED,
@@ -169,13 +167,6 @@ def drop(
                 sessions=ended,
             )
             access_log.record(connection, whose.facility, entry)
-
-
-def end(connection: Connection, whose: Person, now: datetime) -> int:
-    """End all sessions; give how many stood."""
-    stood = len(identities.sessions(connection, whose.facility, whose.id, now))
-    identities.end_sessions(connection, whose.facility, now, person=whose.id)
-    return stood
 
 
 def _demand_may_enter(whose: Person, now: datetime) -> None:

@@ -225,13 +225,6 @@ def revoke(
     return connection.execute(update(CLIENT).where(*which).values(revoked_at=at)).rowcount
 
 
-def revoke_token(connection: Connection, token: str, at: datetime) -> bool:
-    """End one token; say whether it stood until now. Of two that ask at once, one is told so."""
-    c = CLIENT.c
-    mine = and_(c.token_hash == token_hash(token), c.revoked_at.is_(None))
-    return connection.execute(update(CLIENT).where(mine).values(revoked_at=at)).rowcount > 0
-
-
 def client_of(
     connection: Connection, token: str, now: datetime, *, invited: bool = False
 ) -> Caller | None:

@@ -1,10 +1,12 @@
 """docs/access.md says what the service goes by."""
 
 import re
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from service.access import passwords, throttle
 from service.access.caller import Proof
-from service.access.lifetimes import lifetime
+from service.access.lifetimes import ACTIVATION, ENROLLED, FIRST_PIN, PENDING_FACTOR, lifetime
 from service.access.permissions import MAY_RECORD, OPEN_TO_ALL, OPERATIONS
 from service.custody.events import KINDS
 from service.custody.words import Role
@@ -60,3 +62,43 @@ def test_the_page_gives_the_life_of_sessions() -> None:
     ]
     told = [(each.idle.seconds // 60, each.absolute.seconds // 3600) for each in lives]
     assert [(int(idle), int(most)) for idle, most in rows] == told
+
+
+def test_the_page_gives_the_waits() -> None:
+    """Free attempts, when they are forgotten, and the longest wait of each sort of subject."""
+    rows = re.findall(r"\| (\d+) \| (\d+) h \| (\d+) s \|", PAGE.read_text(encoding="utf-8"))
+    account, badge = throttle.BY_ACCOUNT, throttle.BY_BADGE
+    limits = [account, account, account, badge, throttle.BY_DEVICE, throttle.BY_SOURCE]
+    assert [(int(free), int(hours) * 3600, int(most)) for free, hours, most in rows] == [
+        (each.free, each.forgotten.total_seconds(), each.most.seconds) for each in limits
+    ]
+
+
+def test_the_page_gives_the_policy_of_secrets() -> None:
+    """Lengths, and how long each waits to be used."""
+    page = PAGE.read_text(encoding="utf-8")
+    assert f"{passwords.PASSWORD_LEAST} to {passwords.PASSWORD_MOST} characters" in page
+    assert f"{passwords.PIN_LEAST} to {passwords.PIN_MOST} digits" in page
+    assert f"within {FIRST_PIN.days} days" in page
+    assert f"good for {ACTIVATION.total_seconds() / 3600:.0f} h" in page
+    assert f"waits {PENDING_FACTOR.total_seconds() / 3600:.0f} h for its first code" in page
+    assert f"stays known for {ENROLLED.days} days" in page
+
+
+def test_the_page_gives_what_a_day_of_guessing_comes_to() -> None:
+    """Whoever comes again as soon as the wait is over."""
+    page = PAGE.read_text(encoding="utf-8")
+    assert f"{_in_a_day(throttle.BY_ACCOUNT)} times a day for one person" in page
+    assert f"then {_in_a_day(throttle.BY_ACCOUNT)} times a day in all" in page
+    assert f"{_in_a_day(throttle.BY_SOURCE):,} names a day" in page
+    assert _in_a_day(throttle.BY_BADGE) == _in_a_day(throttle.BY_DEVICE)
+    assert f"{_in_a_day(throttle.BY_DEVICE):,} tries a day" in page
+
+
+def _in_a_day(limit: throttle.Limit) -> int:
+    begun = now = datetime(2026, 7, 1, tzinfo=UTC)
+    standing, tries = None, 0
+    while (now := throttle.next_at(limit, standing, now)) < begun + timedelta(days=1):
+        standing = throttle.counted(limit, standing, now)
+        tries += 1
+    return tries

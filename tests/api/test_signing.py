@@ -62,10 +62,10 @@ def test_the_fault_of_one_log_stops_no_other(
     assert keeping.store.facilities()[0] == THERE
     sign = evidence.sign_daily
 
-    def sign_here_only(keeping: Keeping, caller: Any, now: Any) -> Any:
+    def sign_here_only(keeping: Keeping, caller: Any, now: Any, log: Any) -> Any:
         if caller.facility == THERE:
             raise ArithmeticError("a fault that nobody thought of")
-        return sign(keeping, caller, now)
+        return sign(keeping, caller, now, log)
 
     monkeypatch.setattr(evidence, "sign_daily", sign_here_only)
     with caplog.at_level(logging.ERROR, "custody"):

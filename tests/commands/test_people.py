@@ -14,7 +14,8 @@ import scenario
 from service.access.caller import Caller, Kind
 from service.custody.words import Role
 from service.duties import signing_in
-from service.duties.signing_in import NewPinError, SignInError
+from service.duties.attempts import SignInError
+from service.duties.signing_in import NewPinError
 from service.store.store import Store
 from tests.labels.camera import by_zxing, picture, raster
 from tests.test_cli import run

@@ -13,12 +13,14 @@ from service.access.lifetimes import ACTIVATION
 from service.access.people import CredentialKind, Person
 from service.access.permissions import BY_BADGE
 from service.custody.words import Role
-from service.duties import administrator, signing_in
+from service.duties import administrator, own_credentials, signing_in
 from service.duties.access import NotAllowedError, caller_of, holder_of
 from service.duties.access import Shown as Credentials
 from service.duties.administrator import NewPerson
+from service.duties.attempts import SignInError
 from service.duties.lookup import NotFoundError
-from service.duties.signing_in import NewPinError, SignedIn, SignInError
+from service.duties.sessions import SignedIn
+from service.duties.signing_in import NewPinError
 from tests.api.client import NOON
 from tests.duties.desk import Desk
 
@@ -305,7 +307,7 @@ def test_a_second_factor_is_taken(desk: Desk, admin: Caller) -> None:
     """As when a telephone was lost; the sessions end, the password stays."""
     added(desk)
     who = signed_in(desk)
-    signing_in.offer_second_factor(desk.store, who.caller, NOON)
+    own_credentials.offer_second_factor(desk.store, who.caller, NOON)
     assert CredentialKind.PENDING_FACTOR in credentials(desk)
     administrator.reset_second_factor(desk.store, admin, "p-ila", NOON)
     assert credentials(desk) == {CredentialKind.PASSWORD}
