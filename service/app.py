@@ -14,7 +14,7 @@ from fastapi.concurrency import run_in_threadpool
 
 from service.api import access_problems, description, problems
 from service.api.description import DescribedApi
-from service.api.guard import Announced, BodyCap, Room, SafeHeaders
+from service.api.guard import Announced, BodyCap, NamedOnce, Room, SafeHeaders
 from service.api.routers import ROUTERS
 from service.api.traffic import install_access
 from service.custody.words import Role
@@ -27,7 +27,9 @@ from service.store.keyring import Keyring
 from service.store.store import Store
 from service.web.house import House
 
+DOORS = "/v1/"
 BRING_EVENTS = frozenset({"/v1/events"})
+BRING_BUNDLES = frozenset({"/v1/verifications"})
 SOON_S = 60
 """How soon after the start it is first seen to that every log was signed within a day."""
 LOOK_S = 3_600
@@ -101,7 +103,13 @@ def create_app(
     app.state.house = House(keeping, clock)
     app.add_middleware(Announced, paths=BRING_EVENTS, expected=kept.expected)
     app.add_middleware(Room, requests_max=settings.requests_max, otherwise=problems.full_up)
-    app.add_middleware(BodyCap, bytes_max=settings.body_bytes_max, wait_s_max=settings.body_s_max)
+    app.add_middleware(
+        BodyCap,
+        bytes_max=settings.body_bytes_max,
+        wait_s_max=settings.body_s_max,
+        larger=dict.fromkeys(BRING_BUNDLES, settings.bundle_bytes_max),
+    )
+    app.add_middleware(NamedOnce, doors=DOORS, otherwise=problems.said_twice)
     app.add_middleware(SafeHeaders)
     install_access(app, settings)
     problems.install(

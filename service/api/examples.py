@@ -236,6 +236,13 @@ ANSWERS: dict[str, Any] = {
         "proof": ["50d858e0985ecc7f60418aaf0cc5ab587f42c2570a884095a9e8ccacd0f6545c"],
     },
     "prove_consistency": {"first": 1, "second": 2, "proof": [_LEAF_HASH]},
+    "verify_bundle": {
+        "key": "facility",
+        "counts": {"holds": 1},
+        "checks": [
+            {"name": "archive", "outcome": "holds", "said": "38 files, packed as a bundle is"}
+        ],
+    },
     "fetch_manifest": _EPCIS,
     "export_epcis": _EPCIS,
 }

@@ -5,8 +5,10 @@ Plain ASGI, so that nothing is held in memory twice and streamed answers stay st
 
 import asyncio
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager, nullcontext, suppress
+from types import MappingProxyType
+from urllib.parse import parse_qsl
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
@@ -17,13 +19,27 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 SAFE_HEADERS = {
     "Cache-Control": "no-store",
     "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
 }
 """Set on every answer that does not set them itself (OWASP ASVS 5.0, chapter 3.4, from memory)."""
 
+OVER_TLS = {"Strict-Transport-Security": "max-age=31536000; includeSubDomains"}
+"""Set on what goes out over TLS, and nowhere else (RFC 6797, section 7.2)."""
+
 SOON_S = 0.05
 """How long a body may take to come whole for its request to be announced."""
+
+
+def safe_headers(scope: Scope) -> dict[str, str]:
+    """Give the headers for the answer to a request.
+
+    A server or a trusted proxy says by which scheme it came.
+    """
+    return SAFE_HEADERS | (OVER_TLS if scope.get("scheme") == "https" else {})
 
 
 class SafeHeaders:
@@ -41,7 +57,7 @@ class SafeHeaders:
         async def send_safely(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in SAFE_HEADERS.items():
+                for name, value in safe_headers(scope).items():
                     headers.setdefault(name, value)
             await send(message)
 
@@ -51,12 +67,20 @@ class SafeHeaders:
 class BodyCap:
     """Stops reading a body once it is, or says that it will be, too large, or does not come on.
 
-    A fault is told again however often the body is asked for.
+    ``larger`` names the addresses that take more. A fault is told again however often the body is
+    asked for.
     """
 
-    def __init__(self, app: ASGIApp, bytes_max: int, wait_s_max: float) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        bytes_max: int,
+        wait_s_max: float,
+        larger: Mapping[str, int] = MappingProxyType({}),
+    ) -> None:
         self._app = app
         self._bytes_max = bytes_max
+        self._larger = larger
         self._wait_s_max = wait_s_max
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -64,19 +88,20 @@ class BodyCap:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        most = self._larger.get(scope.get("path", ""), self._bytes_max)
         declared = Headers(scope=scope).get("content-length", "")
-        seen = int(declared) if declared.isdecimal() and int(declared) > self._bytes_max else 0
+        seen = int(declared) if declared.isdecimal() and int(declared) > most else 0
         coming = True
 
         async def receive_capped() -> Message:
             nonlocal seen, coming
-            if seen > self._bytes_max:
-                raise self._too_large()
+            if seen > most:
+                raise _too_large(most)
             message = await (self._in_time(receive) if coming else receive())
             coming = bool(message.get("more_body"))
             seen += len(message.get("body", b""))
-            if seen > self._bytes_max:
-                raise self._too_large()
+            if seen > most:
+                raise _too_large(most)
             return message
 
         await self._app(scope, receive_capped, send)
@@ -92,10 +117,42 @@ class BodyCap:
                 {"Connection": "close"},  # what may come after all is no new request
             ) from error
 
-    def _too_large(self) -> HTTPException:
-        return HTTPException(
-            413, f"the body is larger than {self._bytes_max} bytes: send fewer events at a time"
-        )
+
+def _too_large(most: int) -> HTTPException:
+    return HTTPException(413, f"the body is larger than {most} bytes: send less at a time")
+
+
+class NamedOnce:
+    """Turns away a request to a door that says one thing twice: each reader could take another.
+
+    Names in the address, and the header with the credential. A page may be asked about several.
+    """
+
+    def __init__(
+        self, app: ASGIApp, doors: str, otherwise: Callable[[Request, str], Response]
+    ) -> None:
+        self._app = app
+        self._doors = doors
+        self._otherwise = otherwise
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one connection."""
+        door = scope["type"] == "http" and scope["path"].startswith(self._doors)
+        twice = _said_twice(scope) if door else ""
+        answer = self._otherwise(Request(scope), twice) if twice else self._app
+        await answer(scope, receive, send)
+
+
+def _said_twice(scope: Scope) -> str:
+    if len(Headers(scope=scope).getlist("authorization")) > 1:
+        return "Authorization"
+    asked: str = scope["query_string"].decode("latin-1")
+    seen: set[str] = set()
+    for name, _ in parse_qsl(asked, keep_blank_values=True):
+        if name in seen:
+            return name
+        seen.add(name)
+    return ""
 
 
 class Room:

@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 from starlette.routing import BaseRoute, Match
 
-from service.api.guard import SAFE_HEADERS
+from service.api.guard import safe_headers
 from service.custody.identifiers import MalformedIdError
 from service.duties.access import (
     BusyError,
@@ -90,7 +90,7 @@ def problem(request: Request, status: int, detail: str, **extension: Any) -> JSO
         "detail": detail,
         "instance": quote(request.url.path, errors="replace"),
     }
-    answer = JSONResponse(content | extension, status, SAFE_HEADERS, MEDIA_TYPE)
+    answer = JSONResponse(content | extension, status, safe_headers(request.scope), MEDIA_TYPE)
     if given := request.scope.get("state", {}).get("request_id"):
         answer.headers["Request-Id"] = given  # a fault is answered outside of what adds it
     return answer
@@ -206,6 +206,11 @@ _HANDLERS: dict[type[Exception], Handler] = {
 def full_up(request: Request) -> Response:
     """Tell a sender that too many are being served."""
     return _later(request, 503, "too many requests at a time: send the same again in a moment")
+
+
+def said_twice(request: Request, name: str) -> Response:
+    """Tell a sender that it is not clear which of two it means."""
+    return problem(request, 422, f"'{name}' stands twice in the request: say it once")
 
 
 def _later(request: Request, status: int, detail: str) -> Response:

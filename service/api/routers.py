@@ -14,6 +14,7 @@ from service.api import (
     people,
     regimes,
     sessions,
+    verifications,
     violations,
 )
 
@@ -27,6 +28,7 @@ ROUTERS = (
     manifests.router,
     epcis.router,
     evidence.router,
+    verifications.router,
     sessions.router,
     people.router,
     clients.router,

@@ -66,8 +66,10 @@ class Writer:
         self._zip.close()
 
 
-def unpacked(archive: bytes, *, any_name: bool = False) -> list[Packed]:
+def unpacked(archive: bytes, *, any_name: bool = False, most: int = BYTES_MAX) -> list[Packed]:
     """Give the files of an archive in the order of its directory; a workbook's have any name.
+
+    ``most`` is the bytes to which all of it may unpack.
 
     Raises:
         BundleError: it is no zip file, is damaged, or holds what no bundle holds.
@@ -75,7 +77,7 @@ def unpacked(archive: bytes, *, any_name: bool = False) -> list[Packed]:
     try:
         with ZipFile(BytesIO(archive)) as opened:
             entries = opened.infolist()
-            _bounded(entries, len(archive), any_name)
+            _bounded(entries, len(archive), any_name, most)
             return [_unpacked(opened, archive, entry) for entry in entries]
     except BundleError:
         raise
@@ -97,7 +99,7 @@ _FAULTS = (
 """What the library says of archives that are not as they should be, besides BadZipFile."""
 
 
-def _bounded(entries: Iterable[ZipInfo], packed_bytes: int, any_name: bool) -> None:
+def _bounded(entries: Iterable[ZipInfo], packed_bytes: int, any_name: bool, most: int) -> None:
     """Refuse what could fill a disk or memory, or write beside the folder it is unpacked in."""
     names: set[str] = set()
     whole = 0
@@ -111,7 +113,7 @@ def _bounded(entries: Iterable[ZipInfo], packed_bytes: int, any_name: bool) -> N
             raise BundleError(f"{name} is packed in a way that no bundle uses")
         names.add(name)
         whole += entry.file_size
-    most = min(BYTES_MAX, _UNPACKED_FREE + RATIO_MAX * packed_bytes)
+    most = min(most, _UNPACKED_FREE + RATIO_MAX * packed_bytes)
     if len(names) > FILES_MAX or whole > most:
         raise BundleError(f"it holds {len(names)} files of {whole:,} bytes: no bundle has as many")
 

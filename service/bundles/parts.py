@@ -12,7 +12,7 @@ from typing import Any, Generic, TypeVar
 from pydantic import TypeAdapter
 
 from service.bundles import names
-from service.bundles.archive import BundleError, Packed, unpacked
+from service.bundles.archive import BYTES_MAX, BundleError, Packed, unpacked
 from service.bundles.material import Earlier, Signed, Statement
 from service.bundles.reading import (
     EarlierLine,
@@ -67,15 +67,15 @@ _ID: TypeAdapter[str] = TypeAdapter(str)
 
 
 class Parts:
-    """The parts of one bundle.
+    """The parts of one bundle; ``most`` is the bytes to which it may unpack.
 
     Raises:
         BundleError: the file is no bundle at all.
     """
 
-    def __init__(self, archive: bytes) -> None:
-        self.archive = archive
-        self.packed: list[Packed] = unpacked(archive)
+    def __init__(self, archive: bytes, most: int = BYTES_MAX) -> None:
+        self.archive, self.most = archive, most
+        self.packed: list[Packed] = unpacked(archive, most=most)
         self.files: Mapping[str, bytes] = {file.name: file.content for file in self.packed}
         self.faults: dict[str, str] = {}
         self.held: dict[str, Any] = {}

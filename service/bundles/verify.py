@@ -71,6 +71,7 @@ def verify(
     key: Verifier | None = None,
     checkpoints: Sequence[str] = (),
     previous: BinaryIO | None = None,
+    unpacked_max: int = BYTES_MAX,
 ) -> Iterator[Check]:
     """Check a bundle.
 
@@ -80,16 +81,17 @@ def verify(
             all that is shown is that the bundle agrees with itself.
         checkpoints: Signed checkpoints of this log that the verifier holds.
         previous: The bundle of a quarter before, of the same facility.
+        unpacked_max: The bytes to which a bundle may unpack.
 
     Raises:
         BundleError: one of the files is no bundle, or the earlier one is of another facility or
             not of an earlier quarter. That says nothing of the bundle to be checked, so that it is
             no check that fails.
     """
-    case = Case(_parts(file), key)
+    case = Case(_parts(file, unpacked_max), key)
     if previous is not None:
         try:
-            case.previous = _parts(previous)
+            case.previous = _parts(previous, unpacked_max)
             _demand_earlier(case.previous, case.parts)
         except BundleError as error:
             raise BundleError(f"the earlier bundle: {error}") from error
@@ -100,11 +102,11 @@ def verify(
     return (_checked(name, check, case) for name, check in (*CHECKS, *given))
 
 
-def _parts(file: BinaryIO) -> Parts:
+def _parts(file: BinaryIO, unpacked_max: int) -> Parts:
     archive = file.read(BYTES_MAX + 1)
     if len(archive) > BYTES_MAX:
         raise BundleError(f"it has more than {BYTES_MAX:,} bytes: no bundle has as many")
-    return Parts(archive)
+    return Parts(archive, unpacked_max)
 
 
 def _demand_earlier(previous: Parts, parts: Parts) -> None:

@@ -1,5 +1,6 @@
 """What every page is made with: who looks, in which language, the templates and their headers."""
 
+import logging
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,14 +19,23 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from service.custody.identifiers import MalformedIdError
 from service.custody.site import Site
 from service.duties import access, lookup
-from service.duties.access import Caller, Kind, NotAllowedError, Store
-from service.duties.evidence import Keeping
+from service.duties.access import (
+    BusyError,
+    Caller,
+    Kind,
+    NotAllowedError,
+    Store,
+    UnusableError,
+)
+from service.duties.evidence import Keeping, KeyringError
 from service.duties.lookup import NotFoundError
 from service.pages.language import Language, of_request
 from service.pages.places import places_of
 from service.pages.static_files import static
 from service.web.credentials import shown
 from service.web.house import Here
+
+_log = logging.getLogger("custody")
 
 HERE = Path(__file__).parent
 POLICY = (
@@ -114,6 +124,9 @@ class PageRoute(APIRoute):
                 return _fault(request, 404, str(error))
             except RequestValidationError:
                 return _fault(request, 422, "what stands in the address cannot be read")
+            except (BusyError, UnusableError, KeyringError):
+                _log.exception("a page cannot be shown")
+                return _fault(request, 503, "the service cannot read its record or its keys now")
             except HTTPException as error:
                 return _fault(request, error.status_code, str(error.detail))
 

@@ -1,5 +1,14 @@
 """Every page, in one list."""
 
-from service.pages import sign_in
+from service.pages import categories, containers, handler, officer, plant, sign_in, wall, ward
 
-ROUTERS = (sign_in.router,)
+ROUTERS = (
+    categories.router,
+    ward.router,
+    containers.router,
+    plant.router,
+    sign_in.router,
+    handler.router,
+    wall.router,
+    officer.router,
+)

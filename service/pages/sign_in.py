@@ -27,7 +27,8 @@ def sign_in(here: Here, request: Request, to: str = "/") -> HTMLResponse:
     """Ask who it is; on an enrolled device by badge first."""
     token = request.cookies.get(DEVICE_COOKIE, "")
     device = access.holder_of(here.store, token, here.clock()) if token else None
-    inside = to.startswith("/") and not to.startswith(("//", "/\\"))
+    # A browser drops tabs and ends of lines: /, a tab and /host would lead to that host.
+    inside = to.isprintable() and to.startswith("/") and not to.startswith(("//", "/\\"))
     return render(
         request, of_request(request), "sign_in.html", device=device, to=to if inside else "/"
     )

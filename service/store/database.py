@@ -1,8 +1,9 @@
 """Open the database: engine, safe settings, migrations, and one writer at a time."""
 
+import os
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -175,6 +176,7 @@ class Database:
 
     def migrate(self) -> None:
         """Bring the schema to the present version; data stay."""
+        self._make_private()
         with _or_unusable():
             with self.reading() as connection:
                 version = revision(connection)
@@ -188,6 +190,15 @@ class Database:
             self.claim()
             with self.writing("the schema") as connection:
                 upgrade(connection)
+
+    def _make_private(self) -> None:
+        """Have a new file be its owner's alone, and with it what SQLite lays beside it.
+
+        Secrets are in it; one that is there stays as its owner set it.
+        """
+        if self.file is not None:
+            with suppress(OSError):  # SQLite, which opens it next, says what is wrong
+                os.close(os.open(self.file, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
 
     def close(self) -> None:
         """Give all connections back, and let another process write."""

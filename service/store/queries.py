@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, Connection, Row, and_, case, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, and_, case, func, or_, select
 
 from service.access.caller import WHOLE, Scope
 from service.custody.events import KINDS, Amended, Entry
@@ -31,6 +31,8 @@ class ContainerFilter:
         due_before: Whose holding limit ends at or before this instant.
         after: The id after which the page starts.
         after_due: With ``due_before``: the due time after which, then ``after``, it starts.
+        went_in: A consignment that it was ever in; ``consignment`` is the last.
+        seal: The seal under which it ever left or was received.
     """
 
     category: str | None = None
@@ -45,6 +47,8 @@ class ContainerFilter:
     after: str | None = None
     after_due: datetime | None = None
     limit: int = 100
+    went_in: str | None = None
+    seal: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +92,11 @@ def containers(
         conditions.append(c.sealed_at >= f.sealed_from)
     if f.sealed_until is not None:
         conditions.append(c.sealed_at < f.sealed_until)
+    if f.went_in is not None:
+        conditions.append(c.container.in_(_carried(facility, CARRIED.c.consignment == f.went_in)))
+    if f.seal is not None:
+        under = or_(CARRIED.c.seal == f.seal, CARRIED.c.seal_received == f.seal)
+        conditions.append(c.container.in_(_carried(facility, under)))
     if f.after is not None and f.after_due is not None:
         at_once = and_(c.due_at == f.after_due, c.container > f.after)
         conditions.append(or_(c.due_at > f.after_due, at_once))
@@ -96,6 +105,11 @@ def containers(
     order = (c.due_at, c.container) if f.due_before is not None else (c.container,)
     asked = select(CONTAINER).where(*conditions).order_by(*order).limit(f.limit)
     return connection.execute(asked).all()
+
+
+def _carried(facility: str, which: ColumnElement[bool]) -> Select[tuple[str]]:
+    """The containers of the consignments that fit."""
+    return select(CARRIED.c.container).where(CARRIED.c.facility == facility, which)
 
 
 def violations(

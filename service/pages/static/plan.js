@@ -1,0 +1,78 @@
+// @ts-check
+// What a run does, as it is chosen before it begins.
+
+import { part, said } from "./stop.js";
+
+export const names = JSON.parse(part("run").dataset.names);
+export const plan = part("plan");
+
+function chosen() {
+  return plan.elements.namedItem("way").value;
+}
+
+/** Show what is asked for the way that is chosen. */
+export function choose() {
+  for (const fields of plan.querySelectorAll("fieldset[data-way]")) {
+    fields.hidden = fields.dataset.way !== chosen();
+    fields.disabled = fields.hidden;
+  }
+  part("begin").hidden = !chosen();
+}
+
+/** @param {FormData} filled */
+function fieldsOf(filled) {
+  const text = (/** @type {string} */ name) => String(filled.get(name) ?? "");
+  switch (chosen()) {
+    case "collected":
+      return {
+        from_party: text("from_party"),
+        to_party: text("to_party"),
+        protective_gear: text("gear") === "worn",
+      };
+    case "stored": {
+      const warm = text("temperature_c");
+      return { store: text("store"), ...(warm ? { temperature_c: Number(warm) } : {}) };
+    }
+    case "double_bagged":
+      return { tare_g: Math.round(Number(text("tare_g") || 0)) };
+    default:
+      return {};
+  }
+}
+
+/** @param {Record<string, any>} fields */
+function titleOf(fields) {
+  const place = names.places[fields.from_party ?? fields.store];
+  const to = names.places[fields.to_party];
+  return [said[chosen()], [place, to].filter(Boolean).join(" → ")].filter(Boolean).join(": ");
+}
+
+/** The plan as it is filled in. */
+export function planned() {
+  const filled = new FormData(plan);
+  const fields = fieldsOf(filled);
+  const outer = filled.get("outer") === "own";
+  return { way: chosen(), fields, title: titleOf(fields), outer };
+}
+
+/**
+ * What waits there, by id, learnt beforehand: in the cellar there will be no network.
+ * @param {{way: string, fields: Record<string, any>}} now
+ * @returns {Promise<Record<string, any>>}
+ */
+export async function waitingFor(now) {
+  const at = { collected: now.fields.from_party, stored: names.keepers[now.fields.store] };
+  const custodian = at[/** @type {"collected" | "stored"} */ (now.way)];
+  if (!custodian) return {};
+  const state = now.way === "collected" ? "registered" : "collected";
+  const asked = new URLSearchParams({ custodian, state, open: "true", limit: "1000" });
+  const answer = await fetch(`/v1/containers?${asked}`).catch(() => null);
+  if (!answer?.ok) return {};
+  /** @type {Record<string, any>} */
+  const known = {};
+  for (const one of (await answer.json()).containers) {
+    const { weight_g, category, unit, due_at } = one;
+    known[one.container] = { weight_g, category, unit, due_at };
+  }
+  return known;
+}
