@@ -29,9 +29,9 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield running
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """The browser."""
+    """The browser; gone with the file's last test, for its loop would be in the way of others."""
     if CHROMIUM is None:
         why = "chromium is not installed"
         if os.environ.get("CUSTODY_REQUIRE_ALL"):
