@@ -8,7 +8,6 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import quote
-from uuid import uuid4
 
 from fastapi import Depends, HTTPException, Request, Response
 from fastapi.exceptions import RequestValidationError
@@ -166,5 +165,5 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals |= {"static": static, "new_id": lambda: str(uuid4())}
+    made.globals["static"] = static
     return made

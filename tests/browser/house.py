@@ -20,8 +20,6 @@ from service.store.store import Store
 from tests.api.client import LABEL_KEY
 
 PASSWORD = "seven kettles under birch"
-PIN = "50917364"
-SCOPES: dict[Role, Scope] = {}
 
 
 @dataclass(frozen=True)
