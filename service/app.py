@@ -15,6 +15,7 @@ from fastapi.concurrency import run_in_threadpool
 from service.api import access_problems, description, problems
 from service.api.description import DescribedApi
 from service.api.guard import Announced, BodyCap, NamedOnce, Room, SafeHeaders
+from service.api.metrics import Meters, Timed
 from service.api.routers import ROUTERS
 from service.api.traffic import install_access
 from service.custody.words import Role
@@ -111,6 +112,8 @@ def create_app(
     )
     app.add_middleware(NamedOnce, doors=DOORS, otherwise=problems.said_twice)
     app.add_middleware(SafeHeaders)
+    app.state.meters = Meters(kept)
+    app.add_middleware(Timed, meters=app.state.meters)
     install_access(app, settings)
     problems.install(
         app, [*app.routes, *(r for router in (*ROUTERS, *PAGES) for r in router.routes)]

@@ -63,6 +63,7 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     "prove_inclusion": _READERS,
     "prove_consistency": _READERS,
     "verify_bundle": _READERS,
+    "read_metrics": _READERS,
     # oneself
     "show_me": _EVERYBODY,
     "sign_out": _EVERYBODY,
@@ -150,6 +151,7 @@ OF_THE_WHOLE_RECORD = frozenset(
         "read_record",
         "fetch_manifest",
         "export_epcis",
+        "read_metrics",
         "sign_checkpoint",
         "prove_inclusion",
         "prove_consistency",

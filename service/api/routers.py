@@ -11,6 +11,7 @@ from service.api import (
     health,
     labels,
     manifests,
+    metrics,
     people,
     regimes,
     sessions,
@@ -34,5 +35,6 @@ ROUTERS = (
     clients.router,
     access_log.router,
     health.router,
+    metrics.router,
 )
 """In the order in which the description shows them."""

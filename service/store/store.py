@@ -49,6 +49,11 @@ class Store:
         """How many transactions have recorded entries since the store was opened."""
         return self._writer.commits
 
+    @property
+    def waiting(self) -> int:
+        """How many entries wait to be recorded."""
+        return self._writer.waiting
+
     def close(self) -> None:
         """Record what waits, and close the database; who would record more is told BusyError."""
         self._writer.close()

@@ -67,6 +67,11 @@ class Writer:
         self._closed = False
         self.commits = 0
 
+    @property
+    def waiting(self) -> int:
+        """How many entries wait for a commit to take them."""
+        return self._entries
+
     @contextmanager
     def expected(self) -> Iterator[None]:
         """What is submitted from within this block is on its way: a commit may wait for it."""

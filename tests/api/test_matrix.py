@@ -70,6 +70,7 @@ KNOCKS: dict[str, Knock] = {
     "prove_consistency": Knock(
         "GET", "/v1/proofs/consistency", 200, asked={"first": "1", "second": "2"}
     ),
+    "read_metrics": Knock("GET", "/metrics", 200),
     "verify_bundle": Knock("POST", "/v1/verifications", 422),
     "show_me": Knock("GET", "/v1/me", 200),
     "sign_out": Knock("POST", "/v1/sign-out", 200),
