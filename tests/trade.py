@@ -56,6 +56,13 @@ USUAL: dict[str, dict[str, Any]] = {
     "unpacked": {"parent": CART},
     "spilled": {"action_taken": "absorbed, disinfected"},
     "notified": {"authority": "board", "about": "holding", "reason": "the plant stood still"},
+    "activity_counted": {
+        "containers": (),
+        "unit": "ward-3",
+        "day": "2026-07-01",
+        "occupied_bed_days": "17.5",
+        "source": "census",
+    },
 }
 """What each kind of event says if the test does not."""
 

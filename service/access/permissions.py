@@ -18,7 +18,7 @@ _PLANT = frozenset(
         "lost", "found", "spilled", "amended", "dispatched", "packed",
     }
 )  # fmt: skip
-_ALL = _HANDLER | _PLANT | {"notified"}
+_ALL = _HANDLER | _PLANT | {"notified", "activity_counted"}
 
 MAY_RECORD: dict[Role, frozenset[str]] = {
     Role.WARD: _WARD,

@@ -12,6 +12,7 @@ from uuid import UUID
 from service.access.caller import Caller, Kind, Scope
 from service.access.people import Person
 from service.access.permissions import BY_BADGE, MAY_RECORD
+from service.custody.activity import ActivityCounted
 from service.custody.events import (
     Amended,
     Collected,
@@ -137,6 +138,8 @@ def _not_their_scope(scope: Scope, event: Event, known: OnRecord, site: Site) ->
     """
     if scope.whole:
         return ""
+    if isinstance(event, ActivityCounted):
+        return "" if event.unit in scope.units else "the unit is none of those you act for"
     if isinstance(event, Registered):
         if not scope.units or event.unit in scope.units:
             return ""

@@ -156,6 +156,19 @@ _ALL: tuple[tuple[str, dict[str, Any]], ...] = (
             corrected={**_REGISTERED, "weight_g": 3440},
         ),
     ),
+    (
+        "occupied bed-days of a unit counted",
+        _example(
+            21,
+            "activity_counted",
+            "23:59",
+            unit="icu",
+            day="2026-07-01",
+            occupied_bed_days=17.5,
+            procedures=42,
+            source="midnight census",
+        ),
+    ),
 )
 
 EVENTS: dict[str, Any] = {

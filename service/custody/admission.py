@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from service.custody import patients
+from service.custody.activity import LATEST_COUNT, ActivityCounted
 from service.custody.events import Amended, Event, Received, Registered, Stored, Weighed
 from service.custody.rules import Rules
 from service.custody.words import ContainerKind
@@ -34,6 +35,7 @@ def refusal(event: Event, rules: Rules, now: datetime, clock_offset_s: int) -> s
         _of_a_patient(event, rules)
         or _future(event.occurred_at, now, clock_offset_s)
         or _unknown_name(event, rules)
+        or _day_of_count(event, rules)
         or _absurd_weight(event, rules)
     )
 
@@ -69,11 +71,42 @@ def _unknown_name(event: Event, rules: Rules) -> str:
             return _no_such("category", event.category, [c.id for c in known])
         if event.unit not in site.units:
             return _no_such("unit", event.unit, site.units)
+    if isinstance(event, ActivityCounted) and event.unit not in site.units:
+        return _no_such("unit", event.unit, site.units)
     if isinstance(event, Stored) and event.store not in site.stores:
         return _no_such("store", event.store, site.stores)
     scale = getattr(event, "scale", None)
     if scale is not None and scale not in site.scales:
         return _no_such("scale", scale, site.scales)
+    return ""
+
+
+def _day_of_count(event: Event, rules: Rules) -> str:
+    if not isinstance(event, ActivityCounted):
+        return ""
+    taken = rules.site.local_day(event.occurred_at)
+    if event.day <= taken <= event.day + LATEST_COUNT:
+        return ""
+    return (
+        f"a count is taken on its day or up to {LATEST_COUNT.days} days after it: "
+        f"the day is {event.day}, and occurred_at is on {taken}"
+    )
+
+
+def moved(event: Event, versions: Iterable[Event]) -> str:
+    """Say why an amendment cannot stand beside what it corrects, or nothing if it can.
+
+    A count is found by its unit and day; one that was of another is struck out, and told again.
+    """
+    now = event.corrected if isinstance(event, Amended) else None
+    for then in versions if now else ():
+        counts = [e for e in (then, now) if isinstance(e, ActivityCounted)]
+        places = {(c.unit, c.day) for c in counts}
+        if len(counts) == 1 or len(places) > 1:
+            return (
+                "a correction of a count keeps its unit and day: strike the count out "
+                "(amended, without corrected), and record it again"
+            )
     return ""
 
 

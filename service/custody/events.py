@@ -9,12 +9,12 @@ from datetime import datetime, timedelta
 from typing import Annotated, Any, Literal, Self
 from uuid import UUID
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
+from pydantic import Field, TypeAdapter, model_validator
 
+from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet, Step
 from service.custody.fields import (
     ContainerId,
-    Containers,
     Count,
     Grams,
     Instant,
@@ -23,28 +23,11 @@ from service.custody.fields import (
     Text,
     Truth,
 )
+from service.custody.happening import Happening as Happening
 from service.custody.words import Condition, ContainerKind
 
 CLOCK_TOLERANCE = timedelta(seconds=10)
 """A device clock nearer than this to the service's is taken as right."""
-
-
-class Happening(BaseModel):
-    """What every event says: which containers, when, who, where."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    id: UUID
-    containers: Containers = ()
-    occurred_at: Instant
-    actor: Name
-    device: Name | None = None
-    place: Name | None = None
-    note: Text = ""
-
-    def named(self) -> tuple[str, ...]:
-        """Give every container the event names, a parent or outer container among them."""
-        return self.containers
 
 
 class _OneOrMore(Happening):
@@ -291,7 +274,8 @@ Fact = Annotated[
     | Lost
     | Found
     | Spilled
-    | Notified,
+    | Notified
+    | ActivityCounted,
     Field(discriminator="kind"),
 ]
 
@@ -372,5 +356,9 @@ class Entry:
 KINDS: tuple[type[Happening], ...] = (
     Labelled, Registered, Weighed, DoubleBagged, Packed, Unpacked, Collected, Stored, Dispatched,
     Received, Refused, Treated, Disposed, Inspected, Lost, Found, Spilled, Notified, Amended,
+    ActivityCounted,
 )  # fmt: skip
-"""The event models, in the order of a container's life."""
+"""The event models, in the order of a container's life; then what is told of no container.
+
+A further kind comes last: the ids of imported events rest on the places of those before it.
+"""

@@ -1,7 +1,7 @@
 """What the fields of an event can hold: exact numbers, aware times, names, texts, weights."""
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Annotated
 
@@ -36,6 +36,20 @@ Instant = Annotated[
     BeforeValidator(_written_out),
     AfterValidator(lambda at: at.astimezone(UTC)),
 ]
+
+
+def _a_day(value: object) -> object:
+    """Refuse a moment or a bare number: which day it is would be a guess."""
+    if isinstance(value, str) and _DAY.fullmatch(value):
+        return value
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return value
+    raise PydanticCustomError("date_written", "not a day")
+
+
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+Day = Annotated[date, Field(ge=EARLIEST.date(), lt=LATEST.date()), BeforeValidator(_a_day)]
+"""A day of the facility's own calendar."""
 Number = Annotated[
     Decimal,
     Field(decimal_places=20),

@@ -143,6 +143,9 @@ class Door:
         reason = reason or admission.refusal(
             entry.event, self.rules, entry.recorded_at, entry.clock_offset_s
         )
+        if isinstance(entry.event, Amended):
+            told = self.known.versions.get(entry.event.supersedes, ())
+            reason = reason or admission.moved(entry.event, told)
         if reason:
             return Outcome(entry.event.id, "refused", reason)
         self.known.versions.setdefault(entry.event.id, (entry.event,))  # it may be amended below

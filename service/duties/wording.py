@@ -55,6 +55,8 @@ def in_words(kind: str, where: tuple[int | str, ...], message: str) -> str:
         return message.removeprefix("Value error, ")
     if kind.startswith("datetime"):
         return f"{field} is not a date and time with zone, such as 2026-07-01T10:00:00+05:30"
+    if kind.startswith("date_"):
+        return f"{field} is not a day, such as 2026-07-31"
     if kind == "string_pattern_mismatch" and _ID in message:
         return f"{field} is no id: small letters, digits and hyphens, 63 at most"
     said = _PLAIN.get(kind) or _must(message)

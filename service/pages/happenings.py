@@ -33,6 +33,7 @@ KINDS = {
     "spilled": "spill or injury",
     "notified": "authority told",
     "amended": "corrected",
+    "activity_counted": "activity counted",
     "unregistered": "not registered",
     "carrying": "carries others",
 }
@@ -84,6 +85,10 @@ FIELDS = {
     "about": "about",
     "reference": "reference",
     "count": "labels",
+    "day": "day",
+    "occupied_bed_days": "occupied bed-days",
+    "procedures": "procedures",
+    "source": "counted by",
     "layout": "label stock",
     "actor": "who",
     "device": "device",

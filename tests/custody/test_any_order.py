@@ -108,6 +108,13 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
         "about": st.sampled_from(["holding", "spill", "loss", "route", "other"]),
         "reason": st.just("told"),
     },
+    "activity_counted": {
+        "containers": st.just(()),
+        "unit": st.just("ward-3"),
+        "day": st.just("2026-07-01"),
+        "procedures": st.integers(0, 9),
+        "source": st.just("census"),
+    },
 }
 
 

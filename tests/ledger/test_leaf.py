@@ -39,6 +39,7 @@ FURTHER: dict[str, dict[str, Any]] = {
     "lost": {"last_seen": "yard"},
     "spilled": {"people_exposed": 2},
     "notified": {"reference": "N-7"},
+    "activity_counted": {"procedures": 42, "occupied_bed_days": "0.50"},
 }
 PLAIN = {"weighed": {"weight_g": 3400}}
 NAMES = [kind.model_fields["kind"].default for kind in KINDS]

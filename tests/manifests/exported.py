@@ -97,6 +97,7 @@ def every_kind() -> Story:
         .spilled("2026-07-01 09:21", containers=(), place="yard")
         .notified("2026-07-01 09:30")
         .notified("2026-07-01 09:31", containers=(), reference="N-1")
+        .tell("activity_counted", "2026-07-01 09:32")
         .dispatched("2026-07-01 10:00", CART, place="yard-store", vehicle="V 1/2")
         .refused("2026-07-01 11:00", CART)
         .received("2026-07-01 12:00", weight_g=3460, scale="plant-scale", exceptions="torn")

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from service.duties.imports.cells import CellError
 from service.duties.imports.fields import (
+    COUNT,
     DATE,
     FIELDS,
     MODELS,
@@ -178,7 +179,7 @@ def _left_out(given: Iterable[str], kind: str | None, file: str) -> list[tuple[s
         fields.add("occurred_at")
     problems += [
         (name, f"neither a column of {file} nor a constant gives it")
-        for name in sorted(required(kind) - fields)
+        for name in sorted(required(kind) - fields - ({"occurred_at"} if kind == COUNT else set()))
     ]
     if kind is not None:
         strangers = sorted(fields - MODELS[kind].model_fields.keys() - {DATE, TIME})

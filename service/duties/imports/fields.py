@@ -3,6 +3,7 @@
 The table is derived from the event models, so that a new field can be imported at once.
 """
 
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from types import UnionType
@@ -14,8 +15,10 @@ from service.custody.events import KINDS, Happening
 from service.duties.imports.cells import Clock, Figure, Moment, Read, Split, Translated, text, truth
 from service.duties.wording import in_words
 
-DATE, TIME = "date", "time"
-"""Two columns that make one ``occurred_at``; they are no fields of an event themselves."""
+DATE, TIME, DAY = "date", "time", "day"
+"""Two columns that make one ``occurred_at`` and are no fields of an event; and the day counted."""
+COUNT = "activity_counted"
+"""The kind whose events need no time of their own in a list: it follows from the day."""
 NESTED = frozenset({"corrected"})
 """Fields that no cell can hold."""
 
@@ -51,8 +54,9 @@ _SORTS = {
     bool: Sort.TRUTH,
     Decimal: Sort.NUMBER,
     AwareDatetime: Sort.MOMENT,
+    date: Sort.MOMENT,
 }
-_WITHOUT_CONTAINERS = frozenset({"unpacked", "received", "spilled", "notified", "amended"})
+_WITHOUT_CONTAINERS = frozenset({"unpacked", "received", "spilled", "notified", "amended", COUNT})
 """Kinds that may stand without naming a container."""
 _UNITS = {"fill_fraction": ("fraction", "percent"), "temperature_c": ("celsius",)}
 
@@ -94,7 +98,7 @@ def units(name: str) -> tuple[str, ...]:
 
 def moment(name: str, formats: tuple[str, ...], clock: Clock) -> Moment:
     """Give the reader of a field that holds a date, a time of day or both."""
-    part = "date" if name == DATE else "time" if name == TIME else "instant"
+    part = "date" if name in (DATE, DAY) else "time" if name == TIME else "instant"
     return Moment(part, formats, clock)  # type: ignore[arg-type]
 
 

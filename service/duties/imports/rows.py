@@ -3,7 +3,7 @@
 import csv
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from io import TextIOBase
 from typing import Any
 
@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from service.custody.events import EVENT
 from service.duties.imports.cells import CellError, Read, collapsed
 from service.duties.imports.checks import bind
-from service.duties.imports.fields import DATE, NESTED, TIME, readers
+from service.duties.imports.fields import COUNT, DATE, DAY, NESTED, TIME, readers
 from service.duties.imports.ids import NIL, derive_ids, event_id, with_bare_ids
 from service.duties.imports.mapping import REASON, Mapping, through
 from service.duties.imports.sheet import (
@@ -205,7 +205,12 @@ def _finished(mapping: Mapping, record: Record, said: dict[str, Any], problems: 
 
 
 def _join_date_and_time(mapping: Mapping, said: dict[str, Any]) -> None:
+    """Make the time of happening; a count that tells none was taken as its day ended."""
     if DATE not in said and TIME not in said:
+        counted = said.get("kind") == COUNT and isinstance(said.get(DAY), date)
+        if counted and said.get("occurred_at") is None:
+            ended = datetime.combine(said[DAY] + timedelta(days=1), time())
+            said["occurred_at"] = mapping.clock.instant(ended)
         return
     day, hour = said.pop(DATE, None), said.pop(TIME, None)
     if not isinstance(day, date) or not isinstance(hour, time):

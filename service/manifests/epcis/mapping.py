@@ -7,6 +7,7 @@ has the table. Own words are used where the CBV's nearest would say something th
 from collections.abc import Collection
 from typing import Any, assert_never
 
+from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet
 from service.custody.events import (
     Collected,
@@ -154,6 +155,8 @@ def _standard(event: Fact, names: Names, carriers: Collection[str]) -> Fields:  
             if not event.containers:
                 return {"type": step(type(event).__name__)}
             return _objects(event, names, OBSERVE, step(_INCIDENTS[event.kind]))
+        case ActivityCounted():
+            return {"type": step(type(event).__name__)}
         case _:
             assert_never(event)
 
