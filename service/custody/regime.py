@@ -6,12 +6,18 @@ A row is in force on a day when ``from <= day < until``. Nothing here reads a fi
 
 from collections.abc import Iterable
 from datetime import date
-from decimal import Decimal
 from typing import Annotated, Literal, Self, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from service.custody.acts import Act, Outlet, Step, act
+from service.custody.cited import CategoryRow as CategoryRow
+from service.custody.cited import Exact as Exact
+from service.custody.cited import Row as Row
+from service.custody.cited import Strict as Strict
+from service.custody.reckoning import LossRule as LossRule
+from service.custody.reckoning import MaterialRule as MaterialRule
+from service.custody.reckoning import ReturnRule as ReturnRule
 from service.custody.words import (
     ClockStart,
     Condition,
@@ -20,21 +26,8 @@ from service.custody.words import (
     Whereabouts,
 )
 
-
-def _exact(value: object) -> object:
-    """Take numbers from the file's own text: a binary float would not be the printed number."""
-    return str(value) if isinstance(value, float) else value
-
-
-Exact = Annotated[Decimal, BeforeValidator(_exact)]
 ActName = Annotated[Act, BeforeValidator(lambda name: act(str(name)))]
 Stage = Annotated[tuple[ActName, ...], Field(min_length=1)]
-
-
-class Strict(BaseModel):
-    """Frozen, and no key that the reader does not know."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
 
 class Source(Strict):
@@ -44,30 +37,6 @@ class Source(Strict):
     verified: Literal["read", "memory", "policy"]
     """How the value was checked: ``read`` in an excerpt, from ``memory``, or a house ``policy``."""
     note: str = ""
-
-
-class Row(Strict):
-    """One dated, cited statement of a regime."""
-
-    from_: date = Field(alias="from")
-    until: date | None = None
-    """First day on which the row is no longer in force."""
-    clause: str = Field(min_length=1)
-    source: str = Field(min_length=1)
-    """Key of the file's ``source`` table."""
-    verified: Literal["read", "memory", "policy"]
-    confidence: Literal["high", "medium", "low"] = "high"
-    note: str = ""
-
-    @model_validator(mode="after")
-    def _dates_in_order(self) -> Self:
-        if self.until is not None and self.until <= self.from_:
-            raise ValueError(f"until {self.until} is not after from {self.from_}")
-        return self
-
-    def in_force(self, day: date) -> bool:
-        """Say whether the row holds on that day."""
-        return self.from_ <= day and (self.until is None or day < self.until)
 
 
 class Category(Row):
@@ -88,16 +57,6 @@ class Category(Row):
     codes: tuple[str, ...] = ()
     """List of Waste codes, as ``18 01 03*``."""
     un_number: str = ""
-
-
-class CategoryRow(Row):
-    """A row that speaks of some categories; ``*`` means all."""
-
-    categories: tuple[str, ...] = Field(min_length=1)
-
-    def covers(self, category_id: str) -> bool:
-        """Say whether the row speaks of that category."""
-        return "*" in self.categories or category_id in self.categories
 
 
 class ContainerRule(CategoryRow):
@@ -279,20 +238,6 @@ class Mix(Row):
     parts: dict[str, int] = Field(min_length=2)
 
 
-class ReturnRule(Row):
-    """A return or report to an authority and when it is due."""
-
-    id: str
-    title: str
-    period: Literal["month", "quarter", "year", "event"]
-    due_months_after: int | None = None
-    """Due at the end of the month that many months after the period's end."""
-    due_day: str = Field(default="", pattern=r"^(\d\d-\d\d)?$")
-    """Month and day in the following year."""
-    due_hours: int | None = None
-    to: str = ""
-
-
 class RetentionRule(Row):
     """How long a record must be kept."""
 
@@ -334,7 +279,7 @@ class Regime(Strict):
     status: str
     """The statement shown with every use: where values come from, and that local codes prevail."""
     adds_to: tuple[str, ...] = ()
-    site_facts: dict[str, str] = {}
+    site_facts: dict[str, str] = Field(default_factory=dict)
     """Facts a site may declare, with the question that is asked."""
     source: dict[str, Source] = Field(min_length=1)
     category: tuple[Category, ...] = ()
@@ -351,6 +296,8 @@ class Regime(Strict):
     limit: tuple[Limit, ...] = ()
     mix: tuple[Mix, ...] = ()
     returns: tuple[ReturnRule, ...] = ()
+    material: tuple[MaterialRule, ...] = ()
+    loss: tuple[LossRule, ...] = ()
     retention: tuple[RetentionRule, ...] = ()
     label: tuple[LabelRule, ...] = ()
     paper: tuple[PaperRule, ...] = ()

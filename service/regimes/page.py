@@ -112,6 +112,18 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...], Cells], ...] = (
         ("return", "due", "to"),
         lambda r: (r.title, say.due(r), r.to),
     ),
+    (
+        "What the categories are made of",
+        "material",
+        ("categories", "material"),
+        lambda r: (_which(r), r.material),
+    ),
+    (
+        "What a step takes from the weight",
+        "loss",
+        ("step", "share"),
+        lambda r: (r.step.value, f"{r.share_min} to {r.share_max}"),
+    ),
     ("Records kept", "retention", ("who and what", "for"), lambda r: (r.who, say.kept(r))),
     (
         "Labels",

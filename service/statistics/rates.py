@@ -78,12 +78,13 @@ def level(periods: Sequence[Period]) -> Level:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A container sealed on a day, by the facility's own calendar; ``weight_g`` None: unweighed."""
+    """Containers sealed on a day, by the facility's own calendar; ``weight_g`` None: unweighed."""
 
     day: date
     unit: str
     category: str
     weight_g: int | None
+    containers: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +154,9 @@ def rates(made: Iterable[Made], activity: Iterable[Activity]) -> Rates:
         for m in containers:
             grams[m.day] += m.weight_g or 0
         days = tuple(Period(d.isoformat(), grams[d], told[unit, d]) for d in days_of[unit])
-        unweighed = sum(m.weight_g is None for m in containers)
-        found.append(UnitRate(unit, category, level(days), days, len(containers), unweighed))
+        unweighed = sum(m.containers for m in containers if m.weight_g is None)
+        number = sum(m.containers for m in containers)
+        found.append(UnitRate(unit, category, level(days), days, number, unweighed))
     return Rates(tuple(found), tuple(sorted(without)))
 
 

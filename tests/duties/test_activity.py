@@ -9,7 +9,7 @@ from service.custody.activity import Counted, holding
 from service.custody.words import Role
 from service.duties.importing import import_file, read_mapping
 from service.duties.record import Told, record_events
-from service.store.activity import counts
+from service.store.figures import counts
 from tests.api.client import NOON, event
 from tests.duties.desk import Desk
 

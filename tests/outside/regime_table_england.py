@@ -18,6 +18,10 @@ OTHER = "autoclave|microwave|hydroclave|dry_heat|chemical|hypochlorite"
 HOT = "autoclave|microwave|hydroclave|dry_heat"
 
 ROWS: list[tuple[str, ...]] = [
+    ("material", "infectious", "yellow category-a orange anatomical",
+     "grouped by what goes in", "HOUSE"),
+    ("material", "chemical", "cytotoxic medicines chemicals", "grouped by what goes in", "HOUSE"),
+    ("material", "general", "domestic", "grouped by what goes in", "HOUSE"),
     # 4.1: colours, codes, UN numbers
     ("category", "yellow", "yellow; biohazard; infectious waste contaminated with medicines or "
      "chemicals, sharps with medicines, not cytotoxic; 18 01 03*, 18 01 06*, 18 01 09; UN 3291",

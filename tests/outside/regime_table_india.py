@@ -23,6 +23,12 @@ UNTIL_2018, FROM_2018 = "2016-03-28..2018-03-16", "2018-03-16.."
 B1, B2 = "yellow-a yellow-b", "yellow-a yellow-b yellow-c"
 
 ROWS: list[tuple[str, ...]] = [
+    ("material", "infectious", "yellow-a yellow-b yellow-c yellow-g yellow-h",
+     "grouped by what goes in", "HOUSE"),
+    ("material", "chemical", "yellow-d1 yellow-d2 yellow-e yellow-f",
+     "grouped by what goes in", "HOUSE"),
+    ("material", "plastics", "red", "grouped by what goes in", "HOUSE"),
+    ("material", "sharps", "white", "grouped by what goes in", "HOUSE"),
     # Schedule I Part 1: category, colour, symbol, what goes in
     ("category", "yellow-a", "yellow; biohazard; tissues, organs, body parts, "
      "fetus below the viability period", f"{S1}, Yellow (a)", "MEM-H"),

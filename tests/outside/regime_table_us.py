@@ -17,6 +17,10 @@ RED = "red, or biohazard label; biohazard"
 ANY = "bag+sharps_container+rigid_bin+box+bottle"
 
 FEDERAL: list[tuple[str, ...]] = [
+    ("material", "infectious", "regulated pathological category-a",
+     "grouped by what goes in", "HOUSE"),
+    ("material", "chemical", "cytotoxic medicines chemicals", "grouped by what goes in", "HOUSE"),
+    ("material", "sharps", "sharps", "grouped by what goes in", "HOUSE"),
     ("category", "regulated", f"{RED}; items with liquid or caked blood or other infectious "
      "material, contaminated plastics, contaminated laundry that is discarded; UN 3291", OSHA,
      "READ"),
@@ -89,6 +93,14 @@ CAROLINA: list[tuple[str, ...]] = [
 ]
 
 PRACTICE: list[tuple[str, ...]] = [
+    ("loss", "autoclave", "-0.05 to 0.15",
+     "steam wets a load, drying after it takes water", "HOUSE"),
+    ("loss", "hydroclave", "0 to 0.30", "the load is dried", "HOUSE"),
+    ("loss", "microwave", "-0.05 to 0.15", "steam in, water out", "HOUSE"),
+    ("loss", "shred", "0 to 0.02", "dust and what stays in the machine", "HOUSE"),
+    ("loss", "incinerate", "0.75 to 0.95", "ash is what remains", "HOUSE"),
+    ("loss", "incinerate_1200", "0.75 to 0.98", "ash is what remains", "HOUSE"),
+    ("loss", "plasma", "0.80 to 0.99", "slag is what remains", "HOUSE"),
     ("packing", "*", "double_bagged bag", "double-packed before transport", "HOUSE"),
     ("packing", "*", "closed", "closed before it is moved", "HOUSE"),
     ("packing", "*", f"fill_max 0.75 {ANY}", "closed at three-quarters", "HOUSE"),

@@ -21,6 +21,12 @@ PIT = "placenta pit"
 BED, HEAD = "kg/bed/day", "kg/head/year"
 
 ROWS: list[tuple[str, ...]] = [
+    ("material", "infectious", "highly-infectious infectious pathological",
+     "grouped by what goes in", "HOUSE"),
+    ("material", "chemical", "pharmaceutical cytotoxic chemical",
+     "grouped by what goes in", "HOUSE"),
+    ("material", "sharps", "sharps", "grouped by what goes in", "HOUSE"),
+    ("material", "general", "general", "grouped by what goes in", "HOUSE"),
     # Table 2.1 and 7.1: category, colour, symbol, what goes in
     ("category", "highly-infectious", "yellow, marked highly infectious; biohazard; laboratory "
      "cultures and stocks, waste of patients in isolation with highly infectious disease", T,

@@ -134,6 +134,8 @@ STATEMENTS: dict[str, Callable[[Any], Line]] = {
     "limit": _limit,
     "mix": lambda r: (r.step.value, _joined((f"{k} {v}" for k, v in r.parts.items()), " ")),
     "returns": _returns,
+    "material": lambda r: (r.material, " ".join(r.categories)),
+    "loss": lambda r: (r.step.value, f"{r.share_min} to {r.share_max}"),
     "retention": lambda r: (r.who, f"{r.years} years" if r.years else f"{r.months} months"),
     "label": lambda r: (" ".join(r.categories), "; ".join(r.lines)),
     "paper": lambda r: (r.paper, "; ".join(r.lines)),

@@ -1,0 +1,141 @@
+"""What figures are reckoned from: activity, waste sealed and treated, inspections, of a period."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from sqlalchemy import Connection, and_, func, select
+
+from service.access.caller import WHOLE, Scope
+from service.custody.activity import LATEST_COUNT, ActivityCounted, Counted
+from service.custody.events import Entry, Inspected
+from service.custody.history import effective
+from service.store.entries import Entries, chunks
+from service.store.reach import of_container
+from service.store.tables import CONTAINER, RECORD
+
+_CLOCKS = timedelta(days=2)
+"""What time zones, and clocks put right, can move a count against its day."""
+
+
+def counts(
+    connection: Connection, facility: str, first: date, last: date, scope: Scope = WHOLE
+) -> list[Counted]:
+    """Give every count of the days from ``first`` to ``last`` that was not struck out.
+
+    A count is taken within a month of its day, and amended without moving it: so what is read is
+    the counts of the period and a month more, whatever else the record holds.
+    """
+    reader = Entries(connection, facility)
+    numbered = dict(_told(connection, facility, reader, first, last))
+    numbered |= reader.amending({e.event.id for e in numbered.values()})
+    numbers = {entry.event.id: number for number, entry in numbered.items()}
+    holds = ((h.event, h.amended_by or h.event.id) for h in effective(numbered.values()))
+    return [
+        Counted(count, numbers[said_by])
+        for count, said_by in holds
+        if isinstance(count, ActivityCounted)
+        and first <= count.day <= last
+        and (scope.whole or count.unit in scope.units)
+    ]
+
+
+def _told(
+    connection: Connection, facility: str, reader: Entries, first: date, last: date
+) -> Sequence[tuple[int, Entry]]:
+    r = RECORD.c
+    kind = ActivityCounted.model_fields["kind"].default
+    from_at, until = _midnight(first) - _CLOCKS, _midnight(last) + LATEST_COUNT + _CLOCKS
+    asked = select(r.seq).where(
+        and_(r.facility == facility, r.kind == kind, r.at >= from_at, r.at < until)
+    )
+    return list(reader.by_seq(list(connection.execute(asked).scalars())).items())
+
+
+def _midnight(day: date) -> datetime:
+    return datetime.combine(day, time(), UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Sealed:
+    """Containers of one unit and category sealed in a span; ``weight_g`` None: not weighed."""
+
+    unit: str
+    category: str
+    containers: int
+    weight_g: int | None
+
+
+def sealed(
+    connection: Connection,
+    facility: str,
+    between: tuple[datetime, datetime],
+    scope: Scope = WHOLE,
+) -> list[Sealed]:
+    """Give what was sealed in a span, added up; those not weighed apart."""
+    c = CONTAINER.c
+    unweighed = c.weight_g.is_(None)
+    asked = (
+        select(c.unit, c.category, func.count(), func.sum(c.weight_g))
+        .where(
+            c.facility == facility,
+            c.sealed_at >= between[0],
+            c.sealed_at < between[1],
+            *of_container(scope),
+        )
+        .group_by(c.unit, c.category, unweighed)
+    )
+    rows = connection.execute(asked)
+    return [Sealed(r[0], r[1], r[2], None if r[3] is None else int(r[3])) for r in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """An audit of containers, with the unit they are of; None where they are of several."""
+
+    at: datetime
+    unit: str | None
+    seen: int | None
+    wrong: int | None
+
+
+def inspections(
+    connection: Connection,
+    facility: str,
+    between: tuple[datetime, datetime],
+    scope: Scope = WHOLE,
+) -> list[Inspection]:
+    """Give the audits of a period as they hold, of containers within the scope.
+
+    Of the period is what was first told to have happened in it.
+    """
+    r, reader = RECORD.c, Entries(connection, facility)
+    kind = Inspected.model_fields["kind"].default
+    wanted = and_(r.facility == facility, r.kind == kind, r.at >= between[0], r.at < between[1])
+    numbers = list(connection.execute(select(r.seq).where(wanted)).scalars())
+    told = reader.by_seq(numbers)
+    told |= dict(reader.amending({e.event.id for e in told.values()}))
+    held = [(h.at, h.event) for h in effective(told.values()) if isinstance(h.event, Inspected)]
+    units = _units(connection, facility, {c for _, e in held for c in e.containers}, scope)
+    found = []
+    for at, event in held:
+        of = {units[c] for c in event.containers if c in units}
+        if of:
+            unit = of.pop() if len(of) == 1 else None
+            found.append(Inspection(at, unit, event.items_seen, event.items_wrong))
+    return found
+
+
+def _units(
+    connection: Connection, facility: str, containers: set[str], scope: Scope
+) -> dict[str, str]:
+    """Give the unit of each registered container within the scope."""
+    c = CONTAINER.c
+    found: dict[str, str] = {}
+    for chunk in chunks(sorted(containers)):
+        asked = select(c.container, c.unit).where(
+            c.facility == facility, c.container.in_(chunk), c.unit.is_not(None),
+            *of_container(scope),
+        )  # fmt: skip
+        found |= {row.container: row.unit for row in connection.execute(asked)}
+    return found
