@@ -3,6 +3,7 @@
 from typing import Any
 
 from service.api.event_examples import BAG, BOX, CONSIGNMENT, EVENTS
+from service.api.figure_examples import FIGURES
 
 LABEL_ORDER = {
     "eight blank labels on one sheet": {
@@ -221,6 +222,7 @@ ANSWERS: dict[str, Any] = {
     "look_up_consignment": _CONSIGNMENT,
     "list_consignments": {"consignments": [_CONSIGNMENT], "next": None},
     "close_consignment": {"consignment": CONSIGNMENT, "outcome": {**_OUTCOME, "violations": []}},
+    **FIGURES,
     "list_regimes": [_REGIME],
     "read_regime": {
         **_REGIME,

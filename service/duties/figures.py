@@ -6,7 +6,7 @@ A figure says what was recorded. It says of nobody what they did.
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
@@ -14,6 +14,7 @@ from sqlalchemy import Connection
 
 from service.access.caller import Scope
 from service.custody.activity import Counted, holding
+from service.custody.fields import EARLIEST
 from service.custody.regime import Regime
 from service.duties.access import Caller, demand
 from service.duties.balance import Days
@@ -26,6 +27,7 @@ from service.store.store import Store
 
 Basis = Literal["occupied_bed_days", "procedures"]
 OTHER = "other"
+USUAL = timedelta(weeks=13)
 _WEEK = timedelta(days=7)
 
 
@@ -88,6 +90,26 @@ def _bases(counts: Iterable[Counted]) -> dict[str, Basis]:
         elif count.procedures:
             bases.setdefault(count.unit, "procedures")
     return bases
+
+
+def usual_period(
+    store: Store, caller: Caller, now: datetime, first: date | None, last: date | None
+) -> Days:
+    """Give the period asked for: until today, and of the thirteen weeks before, if not said.
+
+    Raises:
+        PeriodError: it ends before it begins, or is too long.
+    """
+    until = last or store.rules(caller.facility).site.local_day(now)
+    return Days(first or max(until - USUAL, EARLIEST.date() + _WEEK), until)
+
+
+def activity(store: Store, caller: Caller, days: Days) -> list[Counted]:
+    """Give the counts of a period that hold, by day and unit."""
+    demand(caller, "list_activity")
+    with store.reading() as connection:
+        facility, scope = caller.facility, caller.scope
+        return holding(queries.counts(connection, facility, days.first, days.last, scope))
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ LOAD = Place("/load", "Load a machine")
 DESK = Place("/desk", "What is wrong")
 FIND = Place("/find", "Find")
 BALANCE = Place("/balance", "Balance")
+FIGURES = Place("/figures", "Figures")
 QUARTER = Place("/quarter", "Quarter")
 WALL = Place("/wall", "Wall")
 ME = Place("/me", "Me")
@@ -35,6 +36,7 @@ _PLACES: dict[Role, tuple[Place, ...]] = {
         DESK,
         FIND,
         BALANCE,
+        FIGURES,
         QUARTER,
         WALL,
         WARD,
@@ -45,8 +47,8 @@ _PLACES: dict[Role, tuple[Place, ...]] = {
         SPILL,
         ME,
     ),
-    Role.ADMINISTRATOR: (DESK, FIND, BALANCE, QUARTER, WALL, ME),
-    Role.INSPECTOR: (DESK, FIND, BALANCE, QUARTER, ME),
+    Role.ADMINISTRATOR: (DESK, FIND, BALANCE, FIGURES, QUARTER, WALL, ME),
+    Role.INSPECTOR: (DESK, FIND, BALANCE, FIGURES, QUARTER, ME),
 }
 
 

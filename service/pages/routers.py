@@ -1,6 +1,16 @@
 """Every page, in one list."""
 
-from service.pages import categories, containers, handler, officer, plant, sign_in, wall, ward
+from service.pages import (
+    categories,
+    containers,
+    figures,
+    handler,
+    officer,
+    plant,
+    sign_in,
+    wall,
+    ward,
+)
 
 ROUTERS = (
     categories.router,
@@ -11,4 +21,5 @@ ROUTERS = (
     handler.router,
     wall.router,
     officer.router,
+    figures.router,
 )

@@ -1,0 +1,69 @@
+"""The page of figures: charts with tables beside them, signals in words, on a phone and a desk."""
+
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from service.custody.words import Role
+from tests.api.client import ids, sealed
+from tests.browser.conftest import DESK, PHONE, Visit
+from tests.browser.house import Served
+from tests.browser.officers import faults, seated, tell
+from tests.duties.test_activity import count
+
+SCREENS = pytest.mark.parametrize("screen", [PHONE, DESK], ids=["phone", "desk"])
+WEEKS = 12
+
+
+@pytest.fixture(scope="module")
+def lived(house: Served) -> date:
+    """Twelve whole weeks in dialysis, of which the last two have no sharps; the last Sunday."""
+    zone = house.store.rules(house.facility).site.zone
+    today = datetime.now(zone).date()
+    sunday = today - timedelta(days=(today.weekday() + 1) % 7 or 7)
+    bags, raw = iter(ids(400, seed=61)), list[dict[str, Any]]()
+    for n in range(7 * WEEKS):
+        day = sunday - timedelta(days=7 * WEEKS - 1 - n)
+        at = datetime.combine(day, time(12), zone).astimezone(UTC)
+        raw.append(count("dialysis", day.isoformat(), occupied_bed_days=None, procedures=20, at=at))
+        raw.append(sealed(next(bags), at=at, unit="dialysis", weight_g=1_000 + 40 * (n % 5)))
+        if n < 7 * (WEEKS - 2):
+            white = {"category": "white", "container_kind": "sharps_container", "hub_cut": True}
+            grams = 200 + 5 * (n % 3)
+            raw.append(sealed(next(bags), at=at, unit="dialysis", weight_g=grams, **white))
+    tell(house, *raw)
+    return sunday
+
+
+@SCREENS
+def test_a_drop_and_signals_are_told_in_words_beside_each_chart(
+    house: Served, visit: Visit, lived: date, screen: dict[str, int]
+) -> None:
+    """And every chart has its figures in a table."""
+    first = lived - timedelta(days=7 * WEEKS - 1)
+    address = f"/figures?first={first}&last={lived}&unit=dialysis"
+    page = seated(house, visit, Role.OFFICER, address, screen)
+    row = page.locator("section[aria-labelledby=drops] tbody tr").filter(has_text="Dialysis")
+    white = row.filter(has_text="white")
+    expect(white).to_contain_text("unusual drop")
+    expect(white).to_contain_text("nothing about any person")
+    expect(page.locator("section[aria-labelledby=signals]")).to_contain_text(
+        "look for what changed"
+    )
+    charts = page.locator("figure.chart")
+    assert charts.count() == 6
+    for number in range(6):
+        assert charts.nth(number).locator("tbody tr").count() == WEEKS
+    assert page.locator("rect.signalled").count() > 0
+    page.locator("details").first.evaluate("one => one.open = true")
+    assert page.evaluate("document.documentElement.scrollWidth") <= screen["width"]
+    assert faults(page) == []
+    page.screenshot(path=f"/tmp/fig-figures-{screen['width']}.png", full_page=True)
+
+
+def test_days_that_are_none_are_answered_as_such(house: Served, visit: Visit) -> None:
+    """With what a day looks like."""
+    page = seated(house, visit, Role.OFFICER, "/figures?first=soon", DESK)
+    expect(page.locator("main")).to_contain_text("a day is written as 2026-07-31")
