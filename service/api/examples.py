@@ -4,6 +4,7 @@ from typing import Any
 
 from service.api.event_examples import BAG, BOX, CONSIGNMENT, EVENTS
 from service.api.figure_examples import FIGURES
+from service.api.plan_examples import PLAN
 
 LABEL_ORDER = {
     "eight blank labels on one sheet": {
@@ -223,6 +224,7 @@ ANSWERS: dict[str, Any] = {
     "list_consignments": {"consignments": [_CONSIGNMENT], "next": None},
     "close_consignment": {"consignment": CONSIGNMENT, "outcome": {**_OUTCOME, "violations": []}},
     **FIGURES,
+    "plan_pick_ups": PLAN,
     "list_regimes": [_REGIME],
     "read_regime": {
         **_REGIME,

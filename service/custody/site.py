@@ -3,7 +3,7 @@
 A site is a value; it is read from a set-up file or the store at the edge and handed in.
 """
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from functools import cached_property
 from typing import Annotated, Literal, Self
@@ -38,6 +38,28 @@ class Store(Strict):
     location: Id
     party: Id
     condition: Condition = Condition.AMBIENT
+    categories: tuple[str, ...] = ()
+    """The categories it is for, as pick-ups are planned by; empty means all."""
+    capacity_kg: Exact | None = Field(default=None, gt=0)
+    """What it can hold; None is: not told, never full."""
+
+
+class PickUps(Strict):
+    """How waste leaves the stores, for planning: vehicles, what one takes, when and how long."""
+
+    vehicles: tuple[Id, ...] = Field(min_length=1)
+    load_kg: Exact | None = Field(default=None, gt=0)
+    """What a vehicle takes; None where it takes whatever waits."""
+    onward_hours: Exact = Field(ge=0, le=240)
+    """From the pick-up to the treatment that ends the holding time, with a margin."""
+    opens: time
+    closes: time
+
+    @model_validator(mode="after")
+    def _opens_before_it_closes(self) -> Self:
+        if self.opens >= self.closes or self.opens.tzinfo or self.closes.tzinfo:
+            raise ValueError("pick-ups open before they close, by the facility's own clock")
+        return self
 
 
 class Authorisation(Strict):
@@ -136,6 +158,7 @@ class Site(Strict):
     party: tuple[Party, ...] = ()
     scale: tuple[Scale, ...] = ()
     travel: tuple[Travel, ...] = ()
+    pick_ups: PickUps | None = None
     patient_number: tuple[PatientNumber, ...] = ()
     """How patients' numbers are written here, as templates (``service.custody.patients``): an event
     in which one is found is sent back."""

@@ -86,6 +86,7 @@ def _fitting(site: Site) -> None:
     allowed = [a.categories for party in site.party for a in party.authorisation]
     for what, said, known in (
         ("category", chain(*(u.categories for u in site.unit)), {c.id for c in text.category}),
+        ("category", chain(*(s.categories for s in site.store)), {c.id for c in text.category}),
         ("category", chain(*allowed), {"*", *(c.id for c in text.category)}),
         ("fact", site.facts, set(text.site_facts)),
     ):

@@ -41,7 +41,7 @@ def laid_out(drawn: Drawn) -> ControlChart:
     """Lay a chart out between the lowest and the highest of its points and limits."""
     points = drawn.chart.points
     ends = [v for p in points for v in (p.value, p.lower, p.upper)]
-    bottom, top = min(0.0, *ends), max(ends)
+    bottom, top = min(ends), max(ends)
     span = (top - bottom) or 1.0
     each = (WIDTH - LEFT - RIGHT) / max(1, len(points) - 1)
     room = HEIGHT - TOP - BOTTOM

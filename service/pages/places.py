@@ -24,6 +24,7 @@ DESK = Place("/desk", "What is wrong")
 FIND = Place("/find", "Find")
 BALANCE = Place("/balance", "Balance")
 FIGURES = Place("/figures", "Figures")
+PLAN = Place("/plan", "Plan")
 QUARTER = Place("/quarter", "Quarter")
 WALL = Place("/wall", "Wall")
 ME = Place("/me", "Me")
@@ -37,6 +38,7 @@ _PLACES: dict[Role, tuple[Place, ...]] = {
         FIND,
         BALANCE,
         FIGURES,
+        PLAN,
         QUARTER,
         WALL,
         WARD,
@@ -47,8 +49,8 @@ _PLACES: dict[Role, tuple[Place, ...]] = {
         SPILL,
         ME,
     ),
-    Role.ADMINISTRATOR: (DESK, FIND, BALANCE, FIGURES, QUARTER, WALL, ME),
-    Role.INSPECTOR: (DESK, FIND, BALANCE, FIGURES, QUARTER, ME),
+    Role.ADMINISTRATOR: (DESK, FIND, BALANCE, FIGURES, PLAN, QUARTER, WALL, ME),
+    Role.INSPECTOR: (DESK, FIND, BALANCE, FIGURES, PLAN, QUARTER, ME),
 }
 
 

@@ -6,6 +6,7 @@ from service.pages import (
     figures,
     handler,
     officer,
+    plan,
     plant,
     sign_in,
     wall,
@@ -22,4 +23,5 @@ ROUTERS = (
     wall.router,
     officer.router,
     figures.router,
+    plan.router,
 )

@@ -59,6 +59,7 @@ KNOCKS: dict[str, Knock] = {
     "draw_charts": Knock("GET", "/v1/figures/charts", 200),
     "read_sorting_errors": Knock("GET", "/v1/figures/errors", 200),
     "find_drops": Knock("GET", "/v1/figures/drops", 200),
+    "plan_pick_ups": Knock("GET", "/v1/plan", 200),
     "record_events": Knock("POST", "/v1/events", 200, []),
     "close_consignment": Knock("POST", "/v1/consignments", 422, {}),
     "print_blank_labels": Knock("POST", "/v1/labels", 422, {}),

@@ -60,10 +60,28 @@ def test_a_drop_and_signals_are_told_in_words_beside_each_chart(
     page.locator("details").first.evaluate("one => one.open = true")
     assert page.evaluate("document.documentElement.scrollWidth") <= screen["width"]
     assert faults(page) == []
-    page.screenshot(path=f"/tmp/fig-figures-{screen['width']}.png", full_page=True)
+    page.screenshot(path=f"/tmp/fig-figures-{screen['width']}.png", full_page=True)  # noqa: S108
 
 
 def test_days_that_are_none_are_answered_as_such(house: Served, visit: Visit) -> None:
     """With what a day looks like."""
-    page = seated(house, visit, Role.OFFICER, "/figures?first=soon", DESK)
-    expect(page.locator("main")).to_contain_text("a day is written as 2026-07-31")
+    page = seated(house, visit, Role.OFFICER, "/figures", DESK)
+    answer = page.context.request.get(f"{house.address}/figures?first=soon")
+    assert (answer.status, "a day is written as 2026-07-31" in answer.text()) == (422, True)
+
+
+@SCREENS
+def test_the_plan_shows_what_it_avoids_and_what_if(
+    house: Served, visit: Visit, lived: date, screen: dict[str, int]
+) -> None:
+    """As a drawing with its table, for the days ahead."""
+    page = seated(house, visit, Role.OFFICER, "/plan?days=3", screen)
+    bars = page.locator("section[aria-labelledby=avoided] tbody tr")
+    expect(bars).to_have_count(3)
+    expect(page.locator("section[aria-labelledby=stores] tbody tr")).to_have_count(2)
+    page.get_by_label("What if the plant is closed on").fill(f"{lived + timedelta(days=3)}")
+    page.get_by_role("button", name="Plan").click()
+    expect(page.locator("section[aria-labelledby=loads]")).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= screen["width"]
+    assert faults(page) == []
+    page.screenshot(path=f"/tmp/fig-plan-{screen['width']}.png", full_page=True)  # noqa: S108
