@@ -165,6 +165,7 @@ OF_THE_WHOLE_RECORD = frozenset(
         "fetch_manifest",
         "export_epcis",
         "read_metrics",
+        "fill_return",
         "sign_checkpoint",
         "prove_inclusion",
         "prove_consistency",

@@ -4,7 +4,7 @@ from typing import Any
 
 from service.api.event_examples import BAG, BOX, CONSIGNMENT, EVENTS
 from service.api.figure_examples import FIGURES
-from service.api.plan_examples import PLAN
+from service.api.plan_examples import PLAN, RETURNS
 
 LABEL_ORDER = {
     "eight blank labels on one sheet": {
@@ -225,6 +225,7 @@ ANSWERS: dict[str, Any] = {
     "close_consignment": {"consignment": CONSIGNMENT, "outcome": {**_OUTCOME, "violations": []}},
     **FIGURES,
     "plan_pick_ups": PLAN,
+    **RETURNS,
     "list_regimes": [_REGIME],
     "read_regime": {
         **_REGIME,

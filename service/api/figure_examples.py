@@ -20,6 +20,15 @@ _COUNT = {
     "seq": 812,
     "others": [],
 }
+_BALANCE = {
+    "went_in_g": 21_400_000,
+    "came_out_g": 2_900_000,
+    "missing_g": 18_500_000,
+    "loss_min_g": 16_050_000.0,
+    "loss_max_g": 20_330_000.0,
+    "uncertainty_g": 610_000.0,
+    "unexplained_g": 0.0,
+}
 _SAID = (
     "sharps (white) of icu: 2100 g came where 6240 g were to be expected: 4.1 standard errors "
     "below. An unusual drop. It says that the figures changed, not why, and nothing about any "
@@ -136,6 +145,25 @@ FIGURES: dict[str, Any] = {
         ],
         "uncounted": 2,
         "mixed": 0,
+    },
+    "balance_masses": {
+        **_PERIOD,
+        "steps": [
+            {
+                "party": "plant-kiln",
+                "step": "incinerate",
+                "cycles": 90,
+                "containers": 11_020,
+                "loss_share_min": 0.75,
+                "loss_share_max": 0.95,
+                "loss_source": "ash is what remains; house limits",
+                "balance": _BALANCE,
+                "open_cycles": 2,
+                "open_g": 410_000,
+                "unweighed": 4,
+            }
+        ],
+        "unexplained": [],
     },
     "find_drops": {
         "first": "2026-09-14",

@@ -16,11 +16,13 @@ from service.api.figure_views import (
     RatesAnswer,
     SharesAnswer,
 )
+from service.api.mass_views import MassesAnswer
 from service.api.problems import UnfitError, documented
 from service.custody.fields import Day, Name
 from service.duties import figures, signals
 from service.duties.balance import Days, PeriodError
 from service.duties.figures import usual_period
+from service.duties.masses import masses as balance_of
 
 router = APIRouter(prefix="/v1/figures", tags=["figures"])
 
@@ -126,6 +128,18 @@ def errors(call: Known, asked: Annotated[PeriodAsked, Query()]) -> ErrorsAnswer:
     """Give wrong items per item seen by unit, each with its confidence interval."""
     days = days_of(call, asked.first, asked.last)
     return ErrorsAnswer.of(figures.sorting_errors(call.store, call.caller, days))
+
+
+@router.get(
+    "/masses",
+    summary="Balance of treatment by step",
+    operation_id="balance_masses",
+    responses=documented(422),
+)
+def masses(call: Known, asked: Annotated[PeriodAsked, Query()]) -> MassesAnswer:
+    """Give what went into cycles, what each step may take, the residue, and what is unexplained."""
+    days = days_of(call, asked.first, asked.last)
+    return MassesAnswer.of(balance_of(call.store, call.caller, days))
 
 
 @router.get(

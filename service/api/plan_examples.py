@@ -1,4 +1,4 @@
-"""An example of a plan for the description of the interface; invented."""
+"""Examples of a plan and of returns for the description of the interface; invented."""
 
 from typing import Any
 
@@ -42,4 +42,45 @@ PLAN: dict[str, Any] = {
     "autoclave_loads": 3,
     "assumed": [],
     "unweighed": 0,
+}
+
+_RETURN = {
+    "id": "form-iv",
+    "title": "Form IV, annual report",
+    "period": "2026",
+    "due_on": "2027-06-30",
+    "to": "prescribed authority",
+    "clause": "rule 13",
+}
+RETURNS: dict[str, Any] = {
+    "list_returns": {
+        "due": [{**_RETURN, "days_left": 171}],
+        "at_once": [
+            {
+                "id": "form-i",
+                "title": "Form I, report of a major accident",
+                "due_hours": 24,
+                "to": "prescribed authority",
+                "clause": "rules 3, 15",
+                "note": "At once, and in writing within 24 h.",
+            }
+        ],
+    },
+    "fill_return": {
+        **_RETURN,
+        "first": "2026-01-01",
+        "last": "2026-12-31",
+        "source": "Bio-Medical Waste Management Rules, 2016",
+        "verified": "memory",
+        "confidence": "high",
+        "fields": [
+            {
+                "name": "Waste generated, kg per annum, by colour",
+                "status": "from the record",
+                "said": [{"of": "yellow", "value": "41230.450 kg"}],
+            },
+            {"name": "GPS coordinates", "status": "not in the record", "said": None},
+        ],
+        "notes": ["Filled from the record as it stands; whoever signs the return answers for it."],
+    },
 }

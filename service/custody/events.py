@@ -15,6 +15,7 @@ from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet, Step
 from service.custody.fields import (
     ContainerId,
+    Containers,
     Count,
     Grams,
     Instant,
@@ -74,6 +75,10 @@ class Registered(_One):
     hub_cut: Truth | None = None
     in_use_since: Instant | None = None
     contents: Text = ""
+    from_cycle: Name | None = None
+    """Of residue: the cycle of treatment that left it."""
+    parents: Containers = ()
+    """Of residue: containers whose waste it is of, as far as they are told."""
 
     @model_validator(mode="after")
     def _first_item_before_sealing(self) -> Self:

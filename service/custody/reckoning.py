@@ -19,7 +19,6 @@ Figure = Literal[
     "stores",
     "incidents",
     "people_exposed",
-    "wrong_treatment",
 ]
 """What the record can fill a field of a return with."""
 

@@ -183,9 +183,9 @@ class CodeReader:
 
     def _object(self, raw: dict[str, Any], false: list[str]) -> dict[str, Any]:
         read = dict(raw)
-        containers = raw.get("containers")
-        if isinstance(containers, list):
-            read["containers"] = [self._code(c, false) for c in containers]
+        for name in ("containers", "parents"):
+            if isinstance(raw.get(name), list):
+                read[name] = [self._code(c, false) for c in raw[name]]
         for name in ("parent", "outer"):
             if raw.get(name) is not None:
                 read[name] = self._code(raw[name], false)

@@ -94,7 +94,7 @@ class Quarter:
         without a day last.
         """
         due = [
-            ReturnDue(row, period, _due(row, self.last_day))
+            ReturnDue(row, period, due_after(row, self.last_day))
             for row in regime.returns
             if row.in_force(self.last_day) and (period := self._period(row))
         ]
@@ -116,7 +116,8 @@ def keep_until(day: date, rule: RetentionRule) -> date | None:
     return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
 
 
-def _due(row: ReturnRule, end: date) -> date | None:
+def due_after(row: ReturnRule, end: date) -> date | None:
+    """Give the day on which a return for a period that ended then is due, or None: none named."""
     if row.due_months_after is not None:
         year, month = divmod(end.year * 12 + end.month - 1 + row.due_months_after, 12)
         return _month_end(year, month + 1)

@@ -53,6 +53,8 @@ FIELDS = {
     "hub_cut": "hub cut",
     "in_use_since": "in use since",
     "contents": "contents",
+    "from_cycle": "residue of cycle",
+    "parents": "residue of",
     "outer": "outer bag",
     "parent": "transport container",
     "from_party": "from",

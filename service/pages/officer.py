@@ -14,7 +14,16 @@ from service.custody.regime import Category
 from service.custody.site import Site
 from service.custody.verdict import Code
 from service.custody.words import Role, Severity
-from service.duties import administrator, balance, desk, lookup, officer, verifying
+from service.duties import (
+    administrator,
+    balance,
+    desk,
+    lookup,
+    masses,
+    officer,
+    returns,
+    verifying,
+)
 from service.duties.balance import Days, PeriodError
 from service.pages.charts import Chart, charts
 from service.pages.frame import Look, Looking, PageRoute
@@ -59,6 +68,8 @@ def see_desk(
         raise HTTPException(422, "there is no severity or rule of that name") from error
     return look.page(
         "desk.html",
+        returns=returns.due(look.store, look.caller, look.now),
+        at_once=returns.at_once(look.store, look.caller, look.now),
         view=desk.desk(look.store, look.caller, wanted, look.now),
         asked=asked,
         rows=desk.ROWS,
@@ -85,6 +96,7 @@ def see_balance(look: Looking, first: str = "", last: str = "", page: int = 1) -
     return look.page(
         "balance.html",
         view=view,
+        masses=masses.masses(look.store, look.caller, days),
         days=days,
         name=_namer(look.site),
         grouped=grouped,

@@ -108,7 +108,7 @@ def readers(name: str, options: dict[str, Any], clock: Clock) -> tuple[Read, ...
     values = {Translated.key(k): v for k, v in (options.get("values") or {}).items()}
     translated = Translated(values)
     if sort is Sort.LIST:
-        usual = "; \t\r\n," if name == "containers" else ";\r\n"
+        usual = "; \t\r\n," if name in ("containers", "parents") else ";\r\n"
         split = Split(options.get("separator") or usual)
         return (split, lambda cell: _each(translated, cell)) if values else (split,)
     then: Read = text

@@ -19,6 +19,7 @@ NIL = UUID(int=0)
 NOTE_MAX = 500
 _RANK = {kind: place for place, kind in enumerate(MODELS)}
 _CODES = ("parent", "outer")
+_LISTS = ("containers", "parents")
 
 
 def event_id(keeper: str, event: Event) -> UUID:
@@ -40,8 +41,9 @@ def derive_ids(keeper: str, said: dict[str, Any]) -> None:
         numbers.append(collapsed(str(number)))
         return identifiers.derived_id(keeper, numbers[-1])
 
-    if isinstance(said.get("containers"), list):
-        said["containers"] = [derived(number) for number in said["containers"]]
+    for name in _LISTS:
+        if isinstance(said.get(name), list):
+            said[name] = [derived(number) for number in said[name]]
     for name in _CODES:
         if said.get(name) is not None:
             said[name] = derived(said[name])
@@ -66,9 +68,10 @@ def _noted(note: str, numbers: list[str]) -> str:
 def with_bare_ids(said: dict[str, Any]) -> dict[str, Any]:
     """Give the event with an id for each scanned code; ids that were typed are put right in it."""
     bare = dict(said)
-    if isinstance(said.get("containers"), list):
-        said["containers"] = _grouped_again(said["containers"])
-        bare["containers"] = [_bare(code) for code in said["containers"]]
+    for name in _LISTS:
+        if isinstance(said.get(name), list):
+            said[name] = _grouped_again(said[name])
+            bare[name] = [_bare(code) for code in said[name]]
     for name in _CODES:
         if said.get(name) is not None:
             bare[name] = _bare(said[name])
