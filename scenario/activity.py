@@ -15,7 +15,7 @@ SUNDAY = 6
 DAY_S = 86_400
 HOUR_S = 3_600
 
-_WEEKDAYS = (1.10, 1.08, 1.06, 1.05, 1.07, 0.92, 0.66)
+WEEKDAYS = (1.10, 1.08, 1.06, 1.05, 1.07, 0.92, 0.66)
 """Monday to Sunday, against a mean day."""
 
 _HOURS = {
@@ -115,7 +115,7 @@ _MIX = {u: (tuple(a.mix), tuple(accumulate(a.mix.values()))) for u, a in UNITS.i
 
 def containers_on(rng: Random, mean: int, weekday: int) -> int:
     """Give how many containers are sealed on a day of the week (0 is Monday)."""
-    level = _WEEKDAYS[weekday] * 7 / sum(_WEEKDAYS)
+    level = WEEKDAYS[weekday] * 7 / sum(WEEKDAYS)
     return max(1, round(mean * level * rng.uniform(0.95, 1.05)))
 
 

@@ -16,7 +16,8 @@ from rich.progress import Progress
 from rich.table import Table
 
 from scenario.hospital import load_site
-from scenario.quarter import Quarter, simulate
+from scenario.quarter import FULL_DAY, Quarter, simulate
+from scenario.standing_out import figures_stand_out
 from service.app import create_app
 from service.bundles.verify import verify
 from service.custody.words import Role
@@ -137,6 +138,8 @@ async def _live(
         hands.now = quarter.end
         found = await _found(hands)
         exact = _compare(Counter(quarter.truth), found, console) and not refused
+        if plan.per_day >= FULL_DAY:  # in a small hospital the scatter hides what was planted
+            exact &= await figures_stand_out(hands.get, quarter.figures, console)
         files = await _write_papers(hands, quarter, plan.out, console)
     proved = _verify(plan.out / BUNDLE, console)
     summary = _summary(quarter, found, files, (exact, refused), proved)

@@ -3,18 +3,20 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from heapq import merge
 from itertools import groupby
 from random import Random
 
 from scenario.activity import DAY_S, HOUR_S, SUNDAY, containers_on
 from scenario.activity import seal as seal_day
 from scenario.bags import Bag
+from scenario.counted import Changes, counts
 from scenario.hospital import load_site
 from scenario.plant import dispose
 from scenario.planting import Planting
 from scenario.posting import Batch, post
 from scenario.stories import STORIES, Fault
-from scenario.truth import expected
+from scenario.truth import FiguresTruth, expected, expected_figures
 from scenario.wards import Rolls, round_trip, seal
 from scenario.world import World
 from scenario.writing import Pen
@@ -54,6 +56,7 @@ class Quarter:
         containers: Waste containers sealed; carts are not among them.
         planned: The planted faults.
         truth: (container, code) of everything that must be found, sorted, repeats included.
+        figures: What the charts and the comparison of drops must show.
     """
 
     site: Site
@@ -63,6 +66,7 @@ class Quarter:
     containers: tuple[str, ...]
     planned: tuple[Fault, ...]
     truth: tuple[tuple[str, str], ...]
+    figures: FiguresTruth
 
     @property
     def events(self) -> int:
@@ -90,7 +94,9 @@ def simulate(
     start, end = _bounds(site, year, quarter)
     now_s = round((end - start).total_seconds())
     world = _run(Random(seed), site, start, now_s, containers_per_day)
-    batches = post(world.rng, world.pen.lines, start, now_s - 1)
+    told = counts(Random(f"{seed}: counts"), start, site.local_day(start), now_s // DAY_S)
+    sent = post(world.rng, world.pen.lines, start, now_s - 1)
+    batches = merge(sent, told, key=lambda batch: batch.recorded_at)
     bags = [bag for bag in world.bags if bag.sealed_s <= world.last_s]
     return Quarter(
         site=site,
@@ -100,6 +106,7 @@ def simulate(
         containers=tuple(bag.id for bag in bags),
         planned=tuple(_faults(bags, start)),
         truth=expected(bags, world.last_s, now_s),
+        figures=expected_figures(site.local_day(start), now_s // DAY_S),
     )
 
 
@@ -118,9 +125,12 @@ def _run(rng: Random, site: Site, start: datetime, now_s: int, per_day: int) -> 
     world = World(rng, Pen(rng, start, last_s), site, last_s, overhauls)
     planting = Planting(rng, days, per_day * days / (FULL_DAY * 92))
     rolls = Rolls()
+    changes = Changes.of(first_day, days)
+    apart = Random(f"{rng.random()}: changes")
     for day in range(days):
         weekday = (first_day + timedelta(days=day)).weekday()
         bags = seal_day(rng, day, weekday, containers_on(rng, per_day, weekday))
+        bags = changes.change(apart, first_day + timedelta(days=day), bags)
         planting.plant(day, bags)
         for bag in bags:
             bag.id = rolls.next_id(world, bag.unit, bag.sealed_s)

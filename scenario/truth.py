@@ -1,13 +1,53 @@
 """What must be found wrong at the quarter's end, by plain arithmetic on the simulation's times."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
 
 from scenario.activity import HOUR_S
 from scenario.bags import Bag
+from scenario.counted import (
+    DROP_CATEGORY,
+    DROP_UNIT,
+    DROP_WEEKS,
+    HEAVY_CATEGORY,
+    HEAVY_UNIT,
+    Changes,
+)
 from scenario.stories import HOLDING_HOURS
 
 NEAR_HOURS = 6
 TRANSIT_HOURS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class FiguresTruth:
+    """Which unit and category must stand out, and when: in a hospital of full size, for in a small
+    one the scatter hides it.
+
+    Attributes:
+        signal: Unit and category whose week from ``signal_week`` lies above the limit.
+        drop: Unit and category of which an unusual drop is the largest of all, in the
+            ``drop_weeks`` up to ``drop_last``.
+    """
+
+    signal: tuple[str, str]
+    signal_week: date
+    drop: tuple[str, str]
+    drop_weeks: int
+    drop_last: date
+
+
+def expected_figures(first_day: date, days: int) -> FiguresTruth:
+    """Give what the figures of a quarter must show."""
+    changes = Changes.of(first_day, days)
+    return FiguresTruth(
+        (HEAVY_UNIT, HEAVY_CATEGORY),
+        changes.heavy_monday,
+        (DROP_UNIT, DROP_CATEGORY),
+        DROP_WEEKS,
+        changes.drop_sunday,
+    )
 
 
 def wrongs(bag: Bag, heard_s: int, now_s: int) -> tuple[str, ...]:

@@ -89,7 +89,7 @@ class Pen:
             "id": self._id(told_s),
             "kind": kind,
             "containers": containers,
-            "occurred_at": _written(self._start + timedelta(seconds=told_s)),
+            "occurred_at": written(self._start + timedelta(seconds=told_s)),
             "actor": hand.actor,
             "device": hand.device,
         }
@@ -115,12 +115,17 @@ class Pen:
 
     def _id(self, told_s: int) -> str:
         """A UUID of version 7 (RFC 9562, section 5.7) of the device's time."""
-        ms = self._start_ms + told_s * 1_000
-        bits = self._rng.getrandbits(74)
-        number = ms << 80 | 7 << 76 | (bits >> 62) << 64 | 2 << 62 | bits & (1 << 62) - 1
-        text = f"{number:032x}"
-        return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+        return uuid7(self._rng, self._start_ms + told_s * 1_000)
 
 
-def _written(at: datetime) -> str:
+def uuid7(rng: Random, ms: int) -> str:
+    """Make a UUID of version 7 (RFC 9562, section 5.7) of a time in milliseconds."""
+    bits = rng.getrandbits(74)
+    number = ms << 80 | 7 << 76 | (bits >> 62) << 64 | 2 << 62 | bits & (1 << 62) - 1
+    text = f"{number:032x}"
+    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+
+
+def written(at: datetime) -> str:
+    """Write an instant of UTC to the second."""
     return at.isoformat()[:19] + "Z"

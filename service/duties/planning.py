@@ -213,9 +213,10 @@ def _standing(ground: _Ground, rules: Rules, now: datetime) -> Iterator[Waiting]
 
 
 def _room(rules: Rules, category: str) -> str:
-    """The first store that is for the category, else the first of all."""
+    """The store that names the category, else the first that is for all, else the first."""
     rooms = rules.site.store
-    return next((s.id for s in rooms if not s.categories or category in s.categories), rooms[0].id)
+    named = [s.id for s in rooms if category in s.categories]
+    return (named or [s.id for s in rooms if not s.categories] or [rooms[0].id])[0]
 
 
 def _coming(ground: _Ground, rules: Rules, now: datetime, until: datetime) -> Iterator[Waiting]:

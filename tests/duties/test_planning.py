@@ -150,7 +150,7 @@ def test_a_full_store_is_emptied_before_it_overflows(shared: Store) -> None:
         s.model_copy(update={"capacity_kg": Decimal(30)}) if s.id == "ambient-store" else s
         for s in site.store
     )
-    made = {"id": f"planned-{next(_numbers)}", "store": stores}
+    made = {"id": f"planned-{next(_numbers)}", "store": stores, "pick_ups": None}
     shared.set_up(site.model_copy(update=made), NOON - timedelta(days=100), LABEL_KEY)
     desk = Desk(shared, made["id"])
     fill(desk, [24 * day + 1 for day in range(28)], seed=35)
