@@ -27,7 +27,7 @@ _A_SHARE = 3.2
 _COUNTED_S = 23 * HOUR_S + 40 * 60
 
 DROP_UNIT, DROP_CATEGORY, DROP_WEEKS, DROPPED = "dialysis", "red", 2, 0.85
-HEAVY_UNIT, HEAVY_CATEGORY, HEAVY_WEEK, HEAVIER = "medical-ward", "yellow-c", 5, 1.9
+HEAVY_UNIT, HEAVY_CATEGORY, HEAVY_WEEK, HEAVIER = "medical-ward", "yellow-c", 5, 2.6
 HEAVIEST_G = 19_000
 
 

@@ -72,7 +72,7 @@ def days_of(call: Call, first: date | None, last: date | None) -> Days:
     "/activity",
     summary="List counts of activity",
     operation_id="list_activity",
-    responses=documented(422),
+    responses=documented(403, 422),
 )
 def activity(call: Known, asked: Annotated[PeriodAsked, Query()]) -> ActivityList:
     """Give the counts of occupied bed-days and procedures that hold, by day and unit."""
@@ -85,7 +85,7 @@ def activity(call: Known, asked: Annotated[PeriodAsked, Query()]) -> ActivityLis
     "/rates",
     summary="Waste per occupied bed-day or procedure",
     operation_id="read_rates",
-    responses=documented(422),
+    responses=documented(403, 422),
 )
 def rates(call: Known, asked: Annotated[PeriodAsked, Query()]) -> RatesAnswer:
     """Give grams per occupied bed-day, or per procedure, by unit and category, over weeks."""
@@ -97,7 +97,7 @@ def rates(call: Known, asked: Annotated[PeriodAsked, Query()]) -> RatesAnswer:
     "/shares",
     summary="Shares by category, beside published figures",
     operation_id="compare_shares",
-    responses=documented(422),
+    responses=documented(403, 422),
 )
 def shares(call: Known, asked: Annotated[PeriodAsked, Query()]) -> SharesAnswer:
     """Give each category's share of the weight sealed. A published figure is no target."""
@@ -109,7 +109,7 @@ def shares(call: Known, asked: Annotated[PeriodAsked, Query()]) -> SharesAnswer:
     "/charts",
     summary="Control charts with their signals",
     operation_id="draw_charts",
-    responses=documented(422),
+    responses=documented(403, 422),
 )
 def charts(call: Known, asked: Annotated[ChartsAsked, Query()]) -> ChartsAnswer:
     """Give charts week by week. A signal says that something probably changed, and not what."""
@@ -122,7 +122,7 @@ def charts(call: Known, asked: Annotated[ChartsAsked, Query()]) -> ChartsAnswer:
     "/errors",
     summary="Sorting errors found by inspections",
     operation_id="read_sorting_errors",
-    responses=documented(422),
+    responses=documented(403, 422),
 )
 def errors(call: Known, asked: Annotated[PeriodAsked, Query()]) -> ErrorsAnswer:
     """Give wrong items per item seen by unit, each with its confidence interval."""
@@ -134,7 +134,7 @@ def errors(call: Known, asked: Annotated[PeriodAsked, Query()]) -> ErrorsAnswer:
     "/masses",
     summary="Balance of treatment by step",
     operation_id="balance_masses",
-    responses=documented(422),
+    responses=documented(403, 422),
 )
 def masses(call: Known, asked: Annotated[PeriodAsked, Query()]) -> MassesAnswer:
     """Give what went into cycles, what each step may take, the residue, and what is unexplained."""
@@ -146,7 +146,7 @@ def masses(call: Known, asked: Annotated[PeriodAsked, Query()]) -> MassesAnswer:
     "/drops",
     summary="Unusual drops of sharps or plastics",
     operation_id="find_drops",
-    responses=documented(422),
+    responses=documented(403, 422),
 )
 def drops(call: Known, asked: Annotated[DropsAsked, Query()]) -> DropsAnswer:
     """Compare the last weeks with those before, in standard errors.

@@ -25,7 +25,7 @@ class PlanAsked(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     days: int = Field(default=planning.DAYS, ge=1, le=planning.DAYS_MAX)
-    load_kg: Decimal | None = Field(default=None, gt=0, le=100_000, description="Of a vehicle.")
+    load_kg: Decimal | None = Field(default=None, ge=1, le=100_000, description="Of a vehicle.")
     onward_h: Decimal | None = Field(
         default=None, ge=0, le=240, description="Hours from pick-up to treatment, with a margin."
     )
@@ -39,10 +39,10 @@ class PlanAsked(BaseModel):
         default=None, pattern=_DAYS, description="What if the plant is closed then; by comma."
     )
     chamber_l: Decimal | None = Field(
-        default=None, gt=0, le=100_000, description="Litres of an autoclave, to reckon its loads."
+        default=None, ge=1, le=100_000, description="Litres of an autoclave, to reckon its loads."
     )
     density_g_per_l: Decimal | None = Field(
-        default=None, gt=0, le=10_000, description="Bulk density of the waste in it, as measured."
+        default=None, ge=1, le=10_000, description="Bulk density of the waste in it, as measured."
     )
 
 
@@ -58,7 +58,9 @@ def days_in(text: str | None) -> tuple[date, ...]:
         raise UnfitError("a day is written as 2026-07-31") from error
 
 
-@router.get("", summary="Plan pick-ups", operation_id="plan_pick_ups", responses=documented(422))
+@router.get(
+    "", summary="Plan pick-ups", operation_id="plan_pick_ups", responses=documented(403, 422)
+)
 def plan(call: Known, asked: Annotated[PlanAsked, Query()]) -> PlanAnswer:
     """Give the fewest pick-ups that keep every holding limit and overfill no store.
 

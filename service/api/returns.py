@@ -110,7 +110,12 @@ class ReturnView(View):
         return cls(**given, fields=fields, notes=list(filled.notes))
 
 
-@router.get("", summary="List returns that are due", operation_id="list_returns")
+@router.get(
+    "",
+    summary="List returns that are due",
+    operation_id="list_returns",
+    responses=documented(403),
+)
 def listed(call: Known) -> ReturnsList:
     """Give the returns for the periods that ended last, and the reports an event calls for."""
     due = returns.due(call.store, call.caller, call.now)

@@ -131,8 +131,8 @@ def plan(store: Store, caller: Caller, asked: Asked, now: datetime) -> PlanView:
         if not rules.site.store:
             raise PlanError("no store is set up: there is nothing to collect from")
         ground = _ground(connection, caller, rules, now)
-    usual, extra = _situation(ground, rules, asked, now)
     try:
+        usual, extra = _situation(ground, rules, asked, now)
         return _planned(ground, rules, asked, usual, extra)
     except ValueError as error:
         raise PlanError(str(error)) from error

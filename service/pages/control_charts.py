@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from service.duties.signals import Drawn
 from service.statistics.charts import Point
 
-WIDTH, HEIGHT = 640, 220
-LEFT, RIGHT, TOP, BOTTOM = 60, 10, 12, 24
+WIDTH, HEIGHT = 400, 180
+LEFT, RIGHT, TOP, BOTTOM = 52, 10, 12, 24
 
 
 @dataclass(frozen=True, slots=True)
