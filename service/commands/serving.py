@@ -11,6 +11,7 @@ from service import logs
 from service.app import create_app
 from service.commands.files import demand_folder
 from service.commands.frame import app, settings
+from service.notices.recipients import NoticesError
 from service.settings import Settings
 from service.terminal import FOUND_WRONG, USAGE, console, stop
 
@@ -27,7 +28,10 @@ def serve(
 def run_server(given: Settings, host: str | None, port: int | None) -> None:
     """Serve until stopped."""
     logs.set_up(given.log_format)
-    served = create_app(given)
+    try:
+        served = create_app(given)
+    except NoticesError as error:
+        stop(str(error))
     try:
         uvicorn.run(
             served,
