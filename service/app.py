@@ -23,7 +23,6 @@ from service.duties import evidence
 from service.duties.access import Caller
 from service.duties.evidence import Keeping
 from service.duties.notices import tell
-from service.notices.deliver import deliverer
 from service.notices.recipients import Notices, load
 from service.pages.routers import ROUTERS as PAGES
 from service.settings import Settings
@@ -51,6 +50,8 @@ def utc_now() -> datetime:
 
 async def _tell_outside(store: Store, notices: Notices, clock: Callable[[], datetime]) -> None:
     """Have those outside told every minute of what is due, late or wrong."""
+    from service.notices.deliver import deliverer  # clients of HTTP and SMTP, for this alone
+
     deliver = deliverer(notices.post, clock)
     while True:
         await sleep(TELL_S)

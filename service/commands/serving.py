@@ -6,7 +6,6 @@ from typing import Annotated
 import typer
 import uvicorn
 
-from scenario.demo import DemoError, Plan, run_demo
 from service import logs
 from service.app import create_app
 from service.commands.files import demand_folder
@@ -61,6 +60,9 @@ def demo(
     serve: Annotated[bool, typer.Option(help="Serve the record afterwards.")] = True,
 ) -> None:
     """Live through a quarter at an invented hospital: record, find, print, account, serve."""
+    # Only the demonstration has use for the invented hospital.
+    from scenario.demo import DemoError, Plan, run_demo
+
     demand_folder(out)
     made = Settings(
         database_url=f"sqlite:///{out / 'custody.sqlite3'}", key_dir=out / "custody-keys"
