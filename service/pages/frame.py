@@ -28,6 +28,7 @@ from service.duties.access import (
 )
 from service.duties.evidence import Keeping, KeyringError
 from service.duties.lookup import NotFoundError
+from service.pages.happenings import KINDS
 from service.pages.language import Language, available, of_request, rule_name
 from service.pages.language import language as each_language
 from service.pages.places import places_of
@@ -150,6 +151,7 @@ def render(
             _=words.gettext,
             languages=[each_language(tag) for tag in available()],
             rule_name=rule_name,
+            said_kinds={kind: words.gettext(said) for kind, said in KINDS.items()},
             path=request.url.path,
             **said,
         )

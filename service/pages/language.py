@@ -90,11 +90,13 @@ class Language:
 
     def law(self, text: object) -> Markup:
         """Mark a text of the regime: it is law, and is shown in the words it was given in."""
-        return escape(text) if self.english else Markup(f"<span{self.in_english}>{escape(text)}</span>")
+        if self.english or not text:
+            return escape(text)
+        return Markup("<span{}>{}</span>").format(self.in_english, text)
 
     def own(self, name: object) -> Markup:
         """Mark a name of the facility's: in whatever script, it keeps its own direction."""
-        return escape(name) if self.english else Markup(f"<bdi>{escape(name)}</bdi>")
+        return Markup("<bdi>{}</bdi>").format(name) if name and not self.english else escape(name)
 
     def told(self, sentence: str) -> Markup:
         """Give a sentence of the service's: translated if the catalogue has it, else English."""

@@ -1,6 +1,7 @@
 // @ts-check
 // What a run does, as it is chosen before it begins.
 
+import { arrow, isolated } from "./language.js";
 import { part, said } from "./stop.js";
 
 export const names = JSON.parse(part("run").dataset.names);
@@ -44,7 +45,8 @@ function fieldsOf(filled) {
 function titleOf(fields) {
   const place = names.places[fields.from_party ?? fields.store];
   const to = names.places[fields.to_party];
-  return [said[chosen()], [place, to].filter(Boolean).join(" → ")].filter(Boolean).join(": ");
+  const way = [place, to].filter(Boolean).map(isolated).join(` ${arrow} `);
+  return [said[chosen()], way].filter(Boolean).join(": ");
 }
 
 /** The plan as it is filled in. */
