@@ -1,11 +1,14 @@
-"""The catalogues, brought up to date with the pages: ``python -m service.pages.catalogues``.
+"""The catalogues, brought up to date with the pages: ``python -m service.pages.catalogues [TAG]``.
 
 All messages are gathered from templates, Python and the words that templates look up by a value.
 A catalogue gets the new ones, untranslated, and loses those that are no more; nothing is guessed.
+A tag begins a new one.
 """
 
+import sys
 from collections.abc import Iterator
 from enum import Enum
+from io import BytesIO
 from pathlib import Path
 from typing import get_args
 
@@ -53,30 +56,47 @@ def template() -> Catalog:
     return made
 
 
-def updated(tag: str) -> Catalog:
-    """Give the catalogue of a language, or a new one, with the messages that the pages have now."""
-    path = FOLDER / tag / "LC_MESSAGES" / "pages.po"
-    locale = tag.replace("-", "_")
-    made = Catalog(locale=locale, charset="utf-8", fuzzy=False)
-    if path.exists():
-        with path.open("rb") as file:
-            made = read_po(file, locale=locale)
+def updated(tag: str, before: Catalog | None = None) -> Catalog:
+    """Give the catalogue of a language with the messages that the pages have now.
+
+    Args:
+        tag: The language, as BCP 47 has it.
+        before: What was translated so far, if not what lies in ``locale/``.
+    """
+    made = before if before is not None else _read(tag)
     made.update(template(), no_fuzzy_matching=True, update_creation_date=False)
     made.obsolete.clear()
     return made
 
 
-def main() -> None:
-    """Write every catalogue there is anew."""
-    for tag in available():
-        if tag == ENGLISH:
-            continue
+def written(catalogue: Catalog) -> bytes:
+    """Write a catalogue down in the order of the alphabet, without the places in the source."""
+    held = BytesIO()
+    write_po(held, catalogue, width=100, sort_output=True, no_location=True)
+    return held.getvalue()
+
+
+def _read(tag: str) -> Catalog:
+    locale, path = tag.replace("-", "_"), _path(tag)
+    if not path.exists():
+        return Catalog(locale=locale, charset="utf-8", fuzzy=False)
+    with path.open("rb") as file:
+        return read_po(file, locale=locale)
+
+
+def _path(tag: str) -> Path:
+    return FOLDER / tag / "LC_MESSAGES" / "pages.po"
+
+
+def main(begun: list[str]) -> None:
+    """Write every catalogue there is anew, and begin those that are named."""
+    for tag in sorted({*available(), *begun} - {ENGLISH}):
         made = updated(tag)
-        with (FOLDER / tag / "LC_MESSAGES" / "pages.po").open("wb") as file:
-            write_po(file, made, width=100, sort_output=True, no_location=True, include_previous=False)
-        lacking = [m.id for m in made if m.id and not m.string]
-        print(f"{tag}: {len(made)} messages, {len(lacking)} not translated")  # noqa: T201
+        _path(tag).parent.mkdir(parents=True, exist_ok=True)
+        _path(tag).write_bytes(written(made))
+        lacking = sum(1 for m in made if m.id and not m.string)
+        print(f"{tag}: {len(made)} messages, {lacking} not translated")  # noqa: T201
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])
