@@ -86,7 +86,7 @@ class Language:
     @property
     def in_english(self) -> Markup:
         """Attributes that mark an element as English within a page of this language."""
-        return Markup("") if self.english else Markup(f' lang="{ENGLISH}" dir="ltr"')
+        return Markup("") if self.english else Markup(' lang="{}" dir="ltr"').format(ENGLISH)
 
     def law(self, text: object) -> Markup:
         """Mark a text of the regime: it is law, and is shown in the words it was given in."""
