@@ -4,7 +4,7 @@
 
 import { isolated, law, told as ofService } from "./language.js";
 import { newEvent, onChange, record, waiting } from "./queue.js";
-import { choose, names, plan, planned, waitingFor } from "./plan.js";
+import { choose, names, plan, planned, titleOf, waitingFor } from "./plan.js";
 import { grouped, onScan, read } from "./scan.js";
 import { signal } from "./signal.js";
 import { broken, element, fill, found, kg, look, own, part } from "./stop.js";
@@ -16,7 +16,7 @@ const PATIENCE_MS = 2000;
 /**
  * @typedef {{id: string, event: string, grams: number | null, category: string | null,
  *   state: string}} Done
- * @typedef {{way: string, fields: Record<string, any>, title: string, parent: string | null,
+ * @typedef {{way: string, fields: Record<string, any>, parent: string | null,
  *   outer: boolean, done: Done[], known: Record<string, any>}} Run
  * @typedef {import("./stop.js").Wrong} Wrong
  * @typedef {{id: string, code: string, known: any, before: Wrong[]}} Inner
@@ -52,7 +52,7 @@ function show() {
   part("plan").hidden = going;
   part("round").hidden = !going;
   if (!run) return;
-  part("doing").textContent = run.title;
+  part("doing").replaceChildren(...titleOf(run));
   tally();
   next();
 }
