@@ -7,6 +7,8 @@ import fontpkg_noto_sans
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from labels import shaping
+
 FONT = "PaperText"
 NO_SHAPE = "\N{REPLACEMENT CHARACTER}"
 
@@ -30,7 +32,7 @@ def printable(text: str) -> str:
         " "
         if unicodedata.category(c) in ("Cc", "Zl", "Zp")
         else c
-        if ord(c) in shapes
+        if ord(c) in shapes or shaping.can_shape(c)
         else NO_SHAPE
         for c in composed
     )
@@ -45,6 +47,9 @@ def _advances() -> dict[str, float]:
 @lru_cache(maxsize=65_536)
 def width_of(text: str, size: float) -> float:
     """Give the width of a printable text in points."""
+    if shaping.needs_shaping(text):
+        font()
+        return shaping.shaped(text, FONT).ems * size
     return sum(map(_advances().__getitem__, text)) * size / 1000
 
 

@@ -11,6 +11,7 @@ from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from labels.shaping import draw, needs_shaping
 from service.manifests.lettering import FONT, cut, font, printable, width_of, wrapped
 
 _BOLD = 0.03
@@ -139,6 +140,12 @@ class Paper:
         shown = printable(text)
         if align == "right":
             x -= width_of(shown, size)
+        if needs_shaping(shown):
+            self.canvas.setFillColor(HexColor(colour))
+            self.canvas.setStrokeColor(HexColor(colour))
+            self.canvas.setLineWidth(size * _BOLD)
+            draw(self.canvas, (x, y), shown, FONT, size, bold=bold)
+            return
         line = self.canvas.beginText(x, y)
         line.setFont(FONT, size)
         line.setFillColor(HexColor(colour))

@@ -240,5 +240,3 @@ def test_times_that_a_script_writes_are_the_facilitys(signed_in: Visit, tag: str
 def _picture(page: Page, folder: Path | None, name: str) -> None:
     if folder is not None:
         page.screenshot(path=folder / f"{name}.png", full_page=True)
-
-
