@@ -6,6 +6,7 @@ is copied from the paper is what was written.
 """
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -31,8 +32,14 @@ SCRIPTS = {
 _ANY = re.compile(f"[{''.join(letters for _, _, letters in SCRIPTS.values())}]")
 _EACH = {script: re.compile(f"[{letters}]") for script, (_, _, letters) in SCRIPTS.items()}
 _JOINERS = "\u200c\u200d"
+_TURNING = re.compile("[\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]")
+"""Signs by which a text could turn itself round: paper shows names in their natural order."""
 _OWN = 0xE000
 """Glyphs have codes of their own from here on (private use), so that any can be drawn."""
+
+
+_Run = tuple[str, str | None, int]
+"""Text of one script and one embedding level."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +97,7 @@ def shaped(text: str, plain: str) -> Line:
     """Shape a line; what needs none is set in the plain font, which must be registered."""
     pieces: list[Piece] = []
     at = 0.0
-    for run, script, level in _visual(text):
+    for run, script, level in _visual(_TURNING.sub("", text)):
         if script is None:
             # A run of neutral signs from right to left is drawn mirrored and turned round.
             drawn = bidi.get_display(run, base_dir="R") if level % 2 else run
@@ -122,19 +129,24 @@ def draw(
             canvas.addLiteral("EMC")
 
 
-def _visual(text: str) -> Iterator[tuple[str, str | None, int]]:
+def _visual(text: str) -> Iterator[_Run]:
     """Give the runs of one script and one direction from left to right (UAX #9, rule L2)."""
-    runs: list[tuple[str, str | None, int]] = []
+    runs: list[_Run] = []
     levels, at = _levels(text), 0
     for (script, level), some in groupby(zip(_scripts(text), levels, strict=True)):
         long = len(list(some))
         runs.append((text[at : at + long], script, level))
         at += long
     for least in range(max(levels, default=0), 0, -1):
-        turned: list[tuple[str, str | None, int]] = []
-        for high, group in groupby(runs, lambda run: run[2] >= least):
-            turned += reversed(list(group)) if high else group
-        runs = turned
+        turned: list[_Run] = []
+        high: list[_Run] = []
+        for run in runs:
+            if run[2] >= least:
+                high.insert(0, run)
+            else:
+                turned += [*high, run]
+                high = []
+        runs = turned + high
     yield from runs
 
 
@@ -147,20 +159,25 @@ def _scripts(text: str) -> Iterator[str | None]:
 
 
 def _levels(text: str) -> list[int]:
-    """Give the embedding level of each character (UAX #9); joiners take that of the one before."""
+    """Give the embedding level of each character (UAX #9).
+
+    What the algorithm leaves out (rule X9), joiners among it, has that of the one before.
+    """
     base = bidi.get_base_level(text)
     seen = bidi.get_empty_storage()
     seen["base_level"], seen["base_dir"] = base, ("L", "R")[base]
-    bidi.get_embedding_levels("".join(c for c in text if c not in _JOINERS), seen)
+    left_out = [unicodedata.bidirectional(character) == "BN" for character in text]
+    known = (c if unicodedata.bidirectional(c) else "a" for c in text)  # unassigned: like a letter
+    kept = "".join(c for c, out in zip(known, left_out, strict=True) if not out)
+    bidi.get_embedding_levels(kept, seen)
     bidi.explicit_embed_and_overrides(seen)
     bidi.resolve_weak_types(seen)
     bidi.resolve_neutral_types(seen, debug=False)
     bidi.resolve_implicit_levels(seen, debug=False)
     found = iter([int(each["level"]) for each in seen["chars"]])
     levels: list[int] = []
-    for character in text:
-        joined = character in _JOINERS
-        levels.append((levels[-1] if levels else base) if joined else next(found))
+    for out in left_out:
+        levels.append((levels[-1] if levels else base) if out else next(found))
     return levels
 
 
@@ -195,7 +212,8 @@ def _from_right(run: str, drawn: ShapedStr, script: str, at: float) -> Iterator[
     ends = dict(pairwise([*starts, len(run)]))
     for start, some in groupby(glyphs, lambda each: each[1].cluster):
         text = run[start : ends[start]]
-        marks, bases = [], []
+        marks: list[tuple[str, float, float]] = []
+        bases: list[tuple[str, float, float]] = []
         for sign, glyph in some:
             x, y = at + glyph.x_offset / 1000, glyph.y_offset / 1000
             (bases if glyph.x_advance else marks).append((str(sign), x, y))

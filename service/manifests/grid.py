@@ -8,8 +8,7 @@ from typing import Any, Literal
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.units import mm
 
-from labels.shaping import needs_shaping
-from service.manifests.lettering import FONT, cut, printable, width_of, wrapped
+from service.manifests.lettering import FONT, cut, needs_shaping, printable, width_of, wrapped
 from service.manifests.paper import INK, MARGIN, RULE, Paper
 
 _LEADING = 1.3

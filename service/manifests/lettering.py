@@ -6,6 +6,7 @@ from functools import cache, lru_cache
 import fontpkg_noto_sans
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 
 from labels import shaping
 
@@ -19,6 +20,18 @@ def font() -> TTFont:
         path = fontpkg_noto_sans.ROOT / "files" / "NotoSans[wdth,wght].ttf"
         pdfmetrics.registerFont(TTFont(FONT, str(path)))
     return pdfmetrics.getFont(FONT)
+
+
+def needs_shaping(text: str) -> bool:
+    """Say whether letters of the text join, change places or run from right to left."""
+    return shaping.needs_shaping(text)
+
+
+def draw_shaped(
+    canvas: Canvas, at: tuple[float, float], text: str, size: float, *, bold: bool
+) -> None:
+    """Draw a printable line of such letters from a point on."""
+    shaping.draw(canvas, at, text, FONT, size, bold=bold)
 
 
 @lru_cache(maxsize=65_536)

@@ -188,7 +188,7 @@ def test_a_consignment_is_counted_in(
 
 
 def test_a_language_is_chosen_at_the_foot_before_anybody_has_signed_in(visit: Visit) -> None:
-    """By its own name in its own script; it stays chosen on this browser, whatever that asks for."""
+    """By its own name; it stays chosen on this browser, whatever that asks for."""
     page = visit("/sign-in", locale="hi")
     page.get_by_role("button", name=language("ar").name).click()
     expect(page.locator("html")).to_have_attribute("dir", "rtl")
