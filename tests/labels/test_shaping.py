@@ -138,7 +138,9 @@ def test_a_long_name_is_broken_between_letters_never_within(line: str) -> None:
     whole = fit((line.replace(" ", "") * 3,), (60, 400), 12, 12)
     assert "".join(whole.lines) == line.replace(" ", "") * 3
     assert all(width(part, whole.size) <= 60 for part in whole.lines)
-    assert [p for p in whole.lines if p[0] in "\u093e\u093f\u0940\u094d\u0bbf\u0bcd\u0c3f\u0c4d"] == []
+    assert [
+        p for p in whole.lines if p[0] in "\u093e\u093f\u0940\u094d\u0bbf\u0bcd\u0c3f\u0c4d"
+    ] == []
 
 
 def test_every_script_that_is_named_can_be_printed() -> None:
