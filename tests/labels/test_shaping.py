@@ -1,4 +1,4 @@
-"""Names in Devanagari, Arabic, Tamil and Telugu come out of the printer as their readers write them.
+"""Names in Devanagari, Arabic, Tamil and Telugu are printed as their readers write them.
 
 Held against independent programs: text by poppler's pdftotext; forms by Pillow's text layout
 (libraqm); order by the crate unicode-bidi, behind python-bidi's other door (UAX #9).
