@@ -1,7 +1,7 @@
 // @ts-check
 // Counts a consignment in: what came is scanned or ticked; the service says what would be flagged;
 // the differences are shown; only then is it recorded that it was taken over, or turned away.
-import { latin } from "./language.js";
+import { isolated, latin } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { grouped, onScan, read } from "./scan.js";
 import { fetched, hear, part, say, showOutcome, wordsOf } from "./told.js";
@@ -39,7 +39,7 @@ function seal() {
 function changed() {
   const extras = came().filter((row) => row.matches(".extra")).length;
   part("count").textContent = String(came().length - extras);
-  part("extras").textContent = extras ? `+ ${extras}` : "";
+  part("extras").textContent = extras ? isolated(`+ ${extras}`) : "";
   part("differences").hidden = true;
   say(part("fault"), "");
 }
