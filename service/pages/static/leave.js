@@ -1,6 +1,7 @@
 // @ts-check
 // Closes a consignment: what is ticked in the list leaves with one carrier under one seal.
 
+import { law, told as ofService } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { checkCharacter, grouped, onScan, read } from "./scan.js";
 import { post, tell } from "./send.js";
@@ -62,8 +63,9 @@ function add(id, code, known) {
   const weight = known?.weight_g ?? null;
   if (weight !== null) box.dataset.grams = String(weight);
   const told = document.createElement("span");
-  const what = [names.categories[known?.category], weight === null ? said.noWeight : kg(weight)];
-  told.append(element("b", "id", grouped(id)), ` ${what.filter(Boolean).join(" · ")}`);
+  const what = names.categories[known?.category];
+  told.append(element("b", "id", grouped(id)), " ", ...(what ? [law(what), " · "] : []));
+  told.append(weight === null ? said.noWeight : kg(weight));
   const label = document.createElement("label");
   label.className = "way";
   label.append(box, told);
@@ -119,7 +121,7 @@ async function send() {
   if (answer.status >= 500) return keep();
   if (!answer.ok) {
     signal("stop");
-    return tell(order, answer.body.detail ?? String(answer.status));
+    return tell(order, ofService(answer.body.detail ?? String(answer.status)));
   }
   done(answer.body.consignment, answer.body.outcome.violations, false);
 }
@@ -128,7 +130,7 @@ async function send() {
 async function keep() {
   try {
     const { state, reason, violations } = await record(sent);
-    if (state === "refused") return tell(order, reason);
+    if (state === "refused") return tell(order, ofService(reason));
     done(sent.consignment, violations ?? [], state === "waiting");
   } catch (fault) {
     await broken(fault);

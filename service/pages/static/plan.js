@@ -1,6 +1,7 @@
 // @ts-check
 // What a run does, as it is chosen before it begins.
 
+import { arrow, own } from "./language.js";
 import { part, said } from "./stop.js";
 
 export const names = JSON.parse(part("run").dataset.names);
@@ -40,11 +41,12 @@ function fieldsOf(filled) {
   }
 }
 
-/** @param {Record<string, any>} fields */
-function titleOf(fields) {
+/** What a run does, and where. @param {{way: string, fields: Record<string, any>}} now */
+export function titleOf({ way, fields }) {
   const place = names.places[fields.from_party ?? fields.store];
   const to = names.places[fields.to_party];
-  return [said[chosen()], [place, to].filter(Boolean).join(" → ")].filter(Boolean).join(": ");
+  const there = [place, to].filter(Boolean).map(own);
+  return [said[way], ...there.flatMap((name, at) => [at ? ` ${arrow} ` : ": ", name])];
 }
 
 /** The plan as it is filled in. */
@@ -52,7 +54,7 @@ export function planned() {
   const filled = new FormData(plan);
   const fields = fieldsOf(filled);
   const outer = filled.get("outer") === "own";
-  return { way: chosen(), fields, title: titleOf(fields), outer };
+  return { way: chosen(), fields, outer };
 }
 
 /**

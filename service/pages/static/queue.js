@@ -2,6 +2,8 @@
 // What was done and is not answered yet. Each event is kept on this device first, and taken off only
 // once the service has said that it is on record, or somebody has seen why it was turned away.
 
+import { isolated, moment, told } from "./language.js";
+
 const AT_ONCE = 100;
 const AGAIN_MS = 15_000;
 const PATIENCE_MS = 10_000;
@@ -184,17 +186,19 @@ function show(all) {
   const away = all.filter((each) => each.turnedAway);
   list.hidden = !away.length;
   const rows = /** @type {HTMLElement} */ (list.querySelector("ul"));
-  rows.replaceChildren(...away.map((each) => row(each, list.dataset.seen ?? "")));
+  const kinds = JSON.parse(list.dataset.kinds ?? "{}");
+  rows.replaceChildren(...away.map((each) => row(each, list.dataset.seen ?? "", kinds)));
 }
 
-/** @param {Kept} each @param {string} seen */
-function row(each, seen) {
+/** @param {Kept} each @param {string} seen @param {Record<string, string>} kinds */
+function row(each, seen, kinds) {
   const made = document.createElement("li");
   const { kind, containers = [], occurred_at } = each.event;
   const what = document.createElement("p");
-  what.textContent = [kind, ...containers.slice(0, 3), new Date(occurred_at).toLocaleString()].join(" · ");
+  const ids = containers.slice(0, 3).map(isolated);
+  what.textContent = [kinds[kind] ?? kind, ...ids, moment(occurred_at)].join(" · ");
   const why = document.createElement("p");
-  why.textContent = each.turnedAway;
+  why.append(told(each.turnedAway));
   const button = document.createElement("button");
   button.type = "button";
   button.textContent = seen;

@@ -2,8 +2,9 @@
 // A run: each code that is scanned becomes an event at once. What is wrong stops the run until
 // somebody has seen it. The plan and the tally outlive a restart of the telephone.
 
+import { isolated, law, told as ofService } from "./language.js";
 import { newEvent, onChange, record, waiting } from "./queue.js";
-import { choose, names, plan, planned, waitingFor } from "./plan.js";
+import { choose, names, plan, planned, titleOf, waitingFor } from "./plan.js";
 import { grouped, onScan, read } from "./scan.js";
 import { signal } from "./signal.js";
 import { broken, element, fill, found, kg, look, own, part } from "./stop.js";
@@ -15,7 +16,7 @@ const PATIENCE_MS = 2000;
 /**
  * @typedef {{id: string, event: string, grams: number | null, category: string | null,
  *   state: string}} Done
- * @typedef {{way: string, fields: Record<string, any>, title: string, parent: string | null,
+ * @typedef {{way: string, fields: Record<string, any>, parent: string | null,
  *   outer: boolean, done: Done[], known: Record<string, any>}} Run
  * @typedef {import("./stop.js").Wrong} Wrong
  * @typedef {{id: string, code: string, known: any, before: Wrong[]}} Inner
@@ -51,7 +52,7 @@ function show() {
   part("plan").hidden = going;
   part("round").hidden = !going;
   if (!run) return;
-  part("doing").textContent = run.title;
+  part("doing").replaceChildren(...titleOf(run));
   tally();
   next();
 }
@@ -82,16 +83,16 @@ function tally() {
 function line(one) {
   const row = document.createElement("li");
   const id = element("span", "id", grouped(one.id));
-  const what = element("span", "what", names.categories[one.category ?? ""] ?? "");
+  const what = element("span", "what", law(names.categories[one.category ?? ""] ?? ""));
   const weight = one.grams === null ? said.noWeight : kg(one.grams);
   row.append(id, what, element("span", "kg", weight));
   if (one.state === "waiting") row.append(element("span", "state late", said.waiting));
   return row;
 }
 
-/** @param {string} sentence */
-function say(sentence) {
-  part("heard").textContent = sentence;
+/** @param {(string | Node)[]} sentence */
+function say(...sentence) {
+  part("heard").replaceChildren(...sentence);
 }
 
 /** @param {string} code */
@@ -113,7 +114,7 @@ async function heard(code) {
   if (run.way === "double_bagged" && run.outer) {
     inner = { id, code, known, before };
     signal("good");
-    say(grouped(id));
+    say(isolated(grouped(id)));
     return next();
   }
   await tellOf(id, { containers: [code] }, known, before);
@@ -153,7 +154,8 @@ async function tellOf(id, more, known, before) {
   run.done.push({ id, event: event.id, grams, category, state: outcome.state });
   keep();
   tally();
-  say([grouped(id), names.categories[category]].filter(Boolean).join(" · "));
+  const what = names.categories[category];
+  say(isolated(grouped(id)), ...(what ? [" · ", law(what)] : []));
   const shown = new Set(before.map((one) => one.code));
   if (outcome.state === "waiting") answer.then((late) => inTurn(() => judge(id, late, shown)), broken);
   if (!(await judge(id, outcome, shown))) signal("good");
@@ -162,7 +164,7 @@ async function tellOf(id, more, known, before) {
 const patience = () => new Promise((resolve) => setTimeout(resolve, PATIENCE_MS, null));
 
 /** @param {string} id @param {string} reason */
-const turnedAway = (id, reason) => stop(id, [own("wrong", reason, said.refusedNext)]);
+const turnedAway = (id, reason) => stop(id, [own("wrong", ofService(reason), said.refusedNext)]);
 
 /** Stop for what was not seen before. @param {string} id @param {any} outcome @param {Set<string>} shown */
 async function judge(id, outcome, shown) {
