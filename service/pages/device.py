@@ -1,4 +1,4 @@
-"""What a device fetches to keep: the files of pages, the script that keeps them, how it looks there."""
+"""What a device keeps of the pages: their files, the script that keeps them, a mark of its own."""
 
 import json
 

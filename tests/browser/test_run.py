@@ -281,13 +281,17 @@ def test_a_scan_writes_into_no_field(signed_in: Visit) -> None:
     expect(page.locator("#round")).to_be_visible()
 
 
+LEARNT = """async (bag) => {
+  const kept = await caches.match("/known");
+  return kept !== undefined && bag in (await kept.json()).known;
+}"""
+
+
 def test_a_run_goes_on_in_the_cellar(signed_in: Visit, yard: Yard) -> None:
     """Weights were learnt at its beginning; what waits is marked, then sent once, at its time."""
     bags = [yard.bag(weight_g=1100), yard.bag(weight_g=2200)]
     page = picking_up(signed_in)
-    kept = "bag => JSON.parse(localStorage.getItem(Object.keys(localStorage).find("
-    kept += "key => key.startsWith('run:')))).known[bag] !== undefined"
-    page.wait_for_function(kept, arg=bags[1])
+    page.wait_for_function(LEARNT, arg=bags[1])
     page.evaluate(
         "() => { globalThis.real = fetch; globalThis.fetch = () => Promise.reject(TypeError()) }"
     )
