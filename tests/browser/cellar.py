@@ -4,28 +4,37 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.browser.house import PASSWORD, Served
 
+_UNTIL = """async (asked) => {
+  const looked = HOLDS;
+  const end = Date.now() + 20_000;
+  while (!(await looked(asked))) {
+    if (Date.now() > end) throw new Error("it was not kept");
+    await new Promise((go) => setTimeout(go, 50));
+  }
+}"""
 _KEPT = """async (addresses) => {
   await navigator.serviceWorker.ready;
   const seen = await caches.open("seen");
-  const found = await Promise.all(addresses.map((each) => seen.match(each)));
+  const found = await Promise.all([...addresses, "/categories.css"].map((a) => seen.match(a)));
   return navigator.serviceWorker.controller !== null && found.every(Boolean);
 }"""
 _LEARNT = """async (containers) => {
   const kept = await caches.match("/known");
-  const known = kept ? (await kept.json()).known : {};
+  if (!kept) return false;
+  const { known } = await kept.json();
   return containers.every((each) => each in known);
 }"""
 
 
 def kept(page: Page, *addresses: str) -> Page:
     """Wait until the device has kept these pages."""
-    page.wait_for_function(_KEPT, arg=list(addresses))
+    page.evaluate(_UNTIL.replace("HOLDS", _KEPT), list(addresses))
     return page
 
 
 def learnt(page: Page, *containers: str) -> None:
     """Wait until the device knows of these containers."""
-    page.wait_for_function(_LEARNT, arg=list(containers))
+    page.evaluate(_UNTIL.replace("HOLDS", _LEARNT), list(containers))
 
 
 def cut(page: Page) -> None:

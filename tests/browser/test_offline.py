@@ -367,7 +367,8 @@ def test_the_queue_and_the_ward_page_outlive_a_restart_of_the_browser(
 
     def started() -> Page:
         context = kind.launch_persistent_context(
-            str(folder), executable_path=CHROMIUM, args=FLAGS, base_url=house.address, viewport=PHONE
+            str(folder), executable_path=CHROMIUM, args=FLAGS, viewport=PHONE,
+            base_url=house.address,
         )  # fmt: skip
         return context.pages[0]  # type: ignore[no-any-return]
 

@@ -11,6 +11,7 @@ from service.custody.identifiers import grouped
 from service.custody.words import Role
 from service.duties.lookup import NotFoundError
 from tests.api.client import scanned
+from tests.browser.cellar import learnt
 from tests.browser.conftest import DESK, PHONE, Visit
 from tests.browser.house import Served
 from tests.browser.yard import Yard, faultless, picture, scan
@@ -281,17 +282,11 @@ def test_a_scan_writes_into_no_field(signed_in: Visit) -> None:
     expect(page.locator("#round")).to_be_visible()
 
 
-LEARNT = """async (bag) => {
-  const kept = await caches.match("/known");
-  return kept !== undefined && bag in (await kept.json()).known;
-}"""
-
-
 def test_a_run_goes_on_in_the_cellar(signed_in: Visit, yard: Yard) -> None:
     """Weights were learnt at its beginning; what waits is marked, then sent once, at its time."""
     bags = [yard.bag(weight_g=1100), yard.bag(weight_g=2200)]
     page = picking_up(signed_in)
-    page.wait_for_function(LEARNT, arg=bags[1])
+    learnt(page, bags[1])
     page.evaluate(
         "() => { globalThis.real = fetch; globalThis.fetch = () => Promise.reject(TypeError()) }"
     )

@@ -10,6 +10,7 @@ const FILES = `files ${files[0]}`;
 const SEEN = "seen";
 const PAGES = ["/ward", "/ward/today", "/spill", "/run", "/leave", "/receive", "/load", "/wall"];
 const ASKS = ["/sign-in", "/begin"]; // who comes here may be somebody else
+const FLAGS = "/categories.css";
 const NOWHERE = "/no-network";
 const LEAVING = "/leaving"; // stands among what was seen while a sign-out has still to be sent
 const PATIENCE_MS = 3000;
@@ -67,7 +68,7 @@ async function keepAll(pages) {
   await renew();
   const seen = await caches.open(SEEN);
   if (pages[0] && keeps(pages[0])) await seen.put("/", new Response(pages[0]));
-  for (const address of pages.filter(keeps).slice(0, MOST)) {
+  for (const address of [FLAGS, ...pages.filter(keeps).slice(0, MOST)]) {
     const kept = await seen.match(address);
     const at = Date.parse(kept?.headers.get("Date") ?? "");
     if (!kept || Date.now() - at > FRESH_MS) await fetched(address);
@@ -164,5 +165,5 @@ worker.addEventListener("fetch", (/** @type {FetchEvent} */ event) => {
     else if (pathname.startsWith("/v1/sign-in")) event.waitUntil(drop());
   } else if (pathname.startsWith("/static/")) event.respondWith(file(request));
   else if (request.mode === "navigate") event.respondWith(page(event));
-  else if (pathname === "/categories.css") event.respondWith(newest(request));
+  else if (pathname === FLAGS) event.respondWith(newest(request));
 });
