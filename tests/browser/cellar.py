@@ -43,7 +43,8 @@ def cut(page: Page) -> None:
 
 
 def restored(page: Page) -> None:
-    """Give it back, and wait until all that goes out is sent."""
+    """Give it back, and wait until all that waits is sent."""
+    expect(page.locator("#unsent")).to_be_visible()
     page.context.set_offline(offline=False)
     expect(page.locator("#unsent")).to_be_hidden(timeout=60_000)
 

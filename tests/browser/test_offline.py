@@ -268,8 +268,8 @@ def test_a_consignment_is_counted_in_without_a_network(signed_in: Visit, yard: Y
     for bag in (*bags[:2], stray):
         burst(page, scanned(bag))
     page.locator("#party").select_option("plant-kiln")
-    page.get_by_role("button", name="Show the differences").click()
-    page.get_by_label("Nothing else came").check()
+    page.get_by_role("button", name="Compare").click()
+    page.locator("#complete").check()
     page.locator("#take").click()
     expect(page.locator("#outcome")).to_contain_text("Kept on this device")
     restored(page)
@@ -286,7 +286,7 @@ def test_a_load_and_a_spill_are_taken_down_without_a_network(
     cut(page)
     page.goto("/load")
     page.wait_for_selector("form[data-ready]")
-    page.locator("#step").select_option("autoclaved")
+    page.locator("#step").select_option("autoclave")
     if page.locator("select#party").count():
         page.locator("#party").select_option("plant-kiln")
     page.locator("#cycle").fill("C-17")
@@ -409,7 +409,7 @@ def test_a_time_told_by_a_clock_that_is_off_is_put_right(signed_in: Visit, yard:
     """Also of what was done hours before it was sent; what the device told stays on record."""
     ahead = "Date = class extends Date { constructor(...a) { super(...(a.length ? a : "
     ahead += "[Date.now()])); } static now() { return super.now() + 600_000; } };"
-    page = signed_in(Role.WARD, "/me", service_workers="block")
+    page = signed_in(Role.WARD, "/me")
     page.add_init_script(ahead)
     page.goto("/ward")
     bag = yard.fresh()
