@@ -9,7 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import uvicorn
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Send
+from starlette.types import Scope as Connection
 
 from scenario.hospital import load_site
 from service.access.caller import WHOLE, Caller, Scope
@@ -40,7 +41,7 @@ class Weighed:
         self._app = app
         self._sent = sent
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def __call__(self, scope: Connection, receive: Receive, send: Send) -> None:
         """Handle one connection."""
 
         async def weighed(message: Message) -> None:

@@ -11,7 +11,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from service.custody.words import Role, Severity
 from service.pages.places import places_of
-from tests.api.client import scanned
+from tests.api.client import event, scanned
 from tests.browser.cellar import kept
 from tests.browser.conftest import DESK, PHONE, Visit
 from tests.browser.house import Served
@@ -47,8 +47,6 @@ def waste(house: Served) -> Yard:
 
 
 def _dispatched(container: str) -> dict[str, Any]:
-    from tests.api.client import event
-
     return event("dispatched", container, at=ago(1), vehicle="V-17", seal="T-1")
 
 
@@ -126,7 +124,7 @@ _SMALL = """() => {
     ("role", "address"), ACTING, ids=lambda v: str(v).strip("/").replace("/", "-")
 )
 def test_what_is_pressed_in_gloves_is_large(opened: Any, role: Role, address: str) -> None:
-    """At least 44 by 44 (WCAG 2.2, 2.5.5, level AAA); links within a sentence are excepted there."""
+    """At least 44 by 44 (WCAG 2.2, 2.5.5, level AAA), but for links within a sentence."""
     page = opened(role, address, PHONE)
     assert page.evaluate(_SMALL) == []
 
