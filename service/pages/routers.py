@@ -1,6 +1,16 @@
 """Every page, in one list."""
 
-from service.pages import categories, containers, handler, officer, plant, sign_in, wall, ward
+from service.pages import (
+    categories,
+    containers,
+    device,
+    handler,
+    officer,
+    plant,
+    sign_in,
+    wall,
+    ward,
+)
 
 ROUTERS = (
     categories.router,
@@ -8,6 +18,7 @@ ROUTERS = (
     containers.router,
     plant.router,
     sign_in.router,
+    device.router,
     handler.router,
     wall.router,
     officer.router,

@@ -1,6 +1,7 @@
 // @ts-check
 // Closes a consignment: what is ticked in the list leaves with one carrier under one seal.
 
+import { learn } from "./known.js";
 import { law, told as ofService } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { checkCharacter, grouped, onScan, read } from "./scan.js";
@@ -9,7 +10,9 @@ import { signal } from "./signal.js";
 import { broken, element, fill, found, kg, line, look, own, part } from "./stop.js";
 import { said, standing, stop, stopped } from "./stop.js";
 
+const LATER = [401, 403, 408, 429]; // answers that speak of who or when, and not of what was sent
 const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+const PATIENCE_MS = 10_000;
 const names = JSON.parse(part("leave").dataset.names);
 const cargo = part("cargo");
 const order = part("order");
@@ -114,11 +117,11 @@ async function close(event) {
 async function send() {
   let answer;
   try {
-    answer = await post("/v1/consignments", sent);
+    answer = await post("/v1/consignments", sent, AbortSignal.timeout(PATIENCE_MS));
   } catch {
     return keep();
   }
-  if (answer.status >= 500) return keep();
+  if (answer.status >= 500 || LATER.includes(answer.status)) return keep();
   if (!answer.ok) {
     signal("stop");
     return tell(order, ofService(answer.body.detail ?? String(answer.status)));
@@ -173,3 +176,4 @@ onScan((code) => {
 cargo.addEventListener("change", tally);
 order.addEventListener("submit", close);
 tally();
+void learn();

@@ -56,25 +56,3 @@ export function planned() {
   const outer = filled.get("outer") === "own";
   return { way: chosen(), fields, outer };
 }
-
-/**
- * What waits there, by id, learnt beforehand: in the cellar there will be no network.
- * @param {{way: string, fields: Record<string, any>}} now
- * @returns {Promise<Record<string, any>>}
- */
-export async function waitingFor(now) {
-  const at = { collected: now.fields.from_party, stored: names.keepers[now.fields.store] };
-  const custodian = at[/** @type {"collected" | "stored"} */ (now.way)];
-  if (!custodian) return {};
-  const state = now.way === "collected" ? "registered" : "collected";
-  const asked = new URLSearchParams({ custodian, state, open: "true", limit: "1000" });
-  const answer = await fetch(`/v1/containers?${asked}`).catch(() => null);
-  if (!answer?.ok) return {};
-  /** @type {Record<string, any>} */
-  const known = {};
-  for (const one of (await answer.json()).containers) {
-    const { weight_g, category, unit, due_at } = one;
-    known[one.container] = { weight_g, category, unit, due_at };
-  }
-  return known;
-}

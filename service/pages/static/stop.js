@@ -2,6 +2,7 @@
 // The stop: what is wrong fills the screen until somebody has seen it. And what tells it.
 // Its words stand in the data-said of the page; its place is dialog#stop (stop.html).
 
+import { remembered } from "./known.js";
 import { finding, isolated, law, locale, told as ofService } from "./language.js";
 import { grouped, read } from "./scan.js";
 import { signal } from "./signal.js";
@@ -104,25 +105,26 @@ const REST_MS = 30000; // how long not to ask again after no answer came
 let restUntil = 0;
 
 /**
- * How it stands and what is wrong, {unknown: true}, or null where nobody could be asked.
+ * How it stands and what is wrong, {unknown: true}, or where nobody can be asked what was known of it
+ * before, if anything: that one was not on record then says nothing.
  * Lists are asked for: that one is not on record is no fault, and no error on a console.
  * @param {string} id
  */
 export async function look(id) {
-  if (!navigator.onLine || Date.now() < restUntil) return null;
+  if (!navigator.onLine || Date.now() < restUntil) return remembered(id);
   const after = id.slice(0, -1); // the first id after this is it, or it is not on record
   try {
     const [listed, wrong] = await Promise.all([
       ask("/v1/containers", { after, limit: "1" }),
       ask("/v1/violations", { container: id }),
     ]);
-    if (!listed || !wrong) return null;
+    if (!listed || !wrong) return remembered(id);
     const one = listed.containers.find((/** @type {any} */ each) => each.container === id);
     if (!one || (!one.sealed_at && one.state !== "carrying")) return { unknown: true };
     return { ...one, violations: wrong.violations };
   } catch {
     restUntil = Date.now() + REST_MS; // what is not known beforehand is told after the act
-    return null;
+    return remembered(id);
   }
 }
 
