@@ -8,7 +8,7 @@ import io
 from reportlab.pdfgen.canvas import Canvas
 
 from labels import symbol
-from labels.lettering import ASCENT, LEADING, TEXT_FONT, fit, text_font
+from labels.lettering import ASCENT, LEADING, TEXT_FONT, fit, text_font, write
 from labels.payload import grouped
 from labels.stock import POINTS_PER_MM as MM
 
@@ -86,8 +86,7 @@ def _text(
 ) -> None:
     """Write lines from the upper left corner given, as large as they fit."""
     fitted = fit(paragraphs, room, largest, 4.5)
-    canvas.setFont(TEXT_FONT, fitted.size)
     y = at_mm[1] * MM - fitted.size * ASCENT
     for line in fitted.lines:
-        canvas.drawString(at_mm[0] * MM, y, line)
+        write(canvas, (at_mm[0] * MM, y), line, fitted.size)
         y -= fitted.size * LEADING

@@ -3,26 +3,13 @@
 It decides nothing: places and texts come from the composition.
 """
 
-from xml.sax.saxutils import escape
-
 from reportlab.lib.colors import HexColor
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Paragraph
 
 from labels.composition import RULE_POINTS, Composition, Text
 from labels.face import Face
 from labels.layout import Box, Layout
-from labels.lettering import (
-    ASCENT,
-    BOLD_STROKE,
-    ID_FONT,
-    LEADING,
-    TEXT_FONT,
-    needs_shaping,
-    text_font,
-    width,
-)
+from labels.lettering import ASCENT, ID_FONT, LEADING, text_font, width, write
 from labels.marks import hazard_form, pattern_form
 from labels.stock import POINTS_PER_INCH, Stock
 from labels.symbol import TENTHS
@@ -98,7 +85,7 @@ def _letter(canvas: Canvas, mark: str, badge: Box) -> None:
     size = badge.height * 0.98
     size *= min(1.0, badge.width * 0.86 / width(mark, size))
     x = badge.x + (badge.width - width(mark, size)) / 2
-    _bold(canvas, (x, badge.y + badge.height / 2 - size * 0.357), mark, size)
+    write(canvas, (x, badge.y + badge.height / 2 - size * 0.357), mark, size, bold=True)
 
 
 def _hazard(canvas: Canvas, hazard: str, box: Box) -> None:
@@ -110,7 +97,7 @@ def _hazard(canvas: Canvas, hazard: str, box: Box) -> None:
     x, y = box.x + (box.width - side) / 2, box.y + below + (box.height - below - side) / 2
     _form(canvas, hazard_form(canvas, hazard, side), x, y)
     canvas.setFillGray(0)
-    _bold(canvas, (box.x, box.y + size * 0.12), word, size)
+    write(canvas, (box.x, box.y + size * 0.12), word, size, bold=True)
 
 
 def _id(canvas: Canvas, made: Composition) -> None:
@@ -130,29 +117,5 @@ def _text(canvas: Canvas, text: Text) -> None:
     size, box = text.fitted.size, text.box
     y = box.top - size * ASCENT
     for line in text.fitted.lines:
-        if needs_shaping(line):
-            _shaped(canvas, (box.x, y), line, size, bold=text.bold)
-        elif text.bold:
-            _bold(canvas, (box.x, y), line, size)
-        else:
-            canvas.setFont(TEXT_FONT, size)
-            canvas.drawString(box.x, y, line, mode=0)
+        write(canvas, (box.x, y), line, size, bold=text.bold)
         y -= size * LEADING
-
-
-def _bold(canvas: Canvas, at: tuple[float, float], line: str, size: float) -> None:
-    """A line in bold: letters filled and outlined, as the font file has the regular weight only."""
-    canvas.setLineWidth(size * BOLD_STROKE)
-    canvas.setFont(TEXT_FONT, size)
-    canvas.drawString(at[0], at[1], line, mode=2)
-
-
-def _shaped(canvas: Canvas, at: tuple[float, float], line: str, size: float, *, bold: bool) -> None:
-    """A line of a joining script, which only the PDF library's paragraphs shape right."""
-    style = ParagraphStyle("shaped", fontName=TEXT_FONT, fontSize=size, leading=size, shaping=1)
-    paragraph = Paragraph(escape(line), style)
-    paragraph.wrapOn(canvas, 2 * width(line, size), size)
-    canvas.setLineWidth(size * BOLD_STROKE)
-    canvas.addLiteral("2 Tr" if bold else "0 Tr")  # a paragraph keeps the mode it finds
-    paragraph.drawOn(canvas, *at)
-    canvas.addLiteral("0 Tr")

@@ -7,11 +7,13 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib.util import find_spec
 
 import fontpkg_noto_sans
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from labels import shaping
 
 TEXT_FONT = "LabelText"
 ID_FONT = "Courier-Bold"
@@ -21,6 +23,8 @@ BOLD_STROKE = 0.03
 LEADING = 1.2
 ASCENT = 0.95
 _STEP_POINTS = 0.25
+_JOINS_NEXT = "\u094d\u0bcd\u0c4d\u200d"
+"""Viramas and the joiner: what follows belongs to the letter before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,23 +51,27 @@ def text_font() -> TTFont:
 
 
 def unprintable(text: str) -> str:
-    """The characters of a text that cannot be printed right, each once, in order.
-
-    Those are the ones the font has no shape for, and joining scripts where the shaping library
-    is not installed.
-    """
+    """The characters of a text that no font here has a shape for, each once, in order."""
     known = text_font().face.charToGlyph
-    shaping = find_spec("uharfbuzz") is not None
     return "".join(
-        dict.fromkeys(
-            c for c in clean(text) if ord(c) not in known or (needs_shaping(c) and not shaping)
-        )
+        dict.fromkeys(c for c in clean(text) if ord(c) not in known and not shaping.can_shape(c))
     )
 
 
-def needs_shaping(text: str) -> bool:
-    """Whether letters of the text join or change places in print, as in Devanagari."""
-    return any("\u0900" <= c <= "\u097f" for c in text)
+def write(
+    canvas: Canvas, at: tuple[float, float], line: str, size: float, *, bold: bool = False
+) -> None:
+    """Write a line from a point on.
+
+    Bold letters are filled and outlined, as the font files have the regular weight only.
+    """
+    if bold:
+        canvas.setLineWidth(size * BOLD_STROKE)
+    if shaping.needs_shaping(line):
+        shaping.draw(canvas, at, line, TEXT_FONT, size, bold=bold)
+        return
+    canvas.setFont(TEXT_FONT, size)
+    canvas.drawString(at[0], at[1], line, mode=2 if bold else 0)
 
 
 @lru_cache(maxsize=8192)
@@ -81,8 +89,11 @@ def width(text: str, size: float) -> float:
 
 @lru_cache(maxsize=65536)
 def _ems(text: str) -> float:
-    """Width of letters in ems; that of a line is the sum of its parts, as there is no kerning."""
-    ems: float = text_font().stringWidth(text, 1.0)
+    """Width of letters in ems; that of a line is the sum of its words, as there is no kerning."""
+    plain = text_font()
+    if shaping.needs_shaping(text):
+        return shaping.shaped(text, TEXT_FONT).ems
+    ems: float = plain.stringWidth(text, 1.0)
     return ems
 
 
@@ -143,14 +154,25 @@ def _pieces(word: str, room: float) -> Iterator[str]:
     if _ems(word) <= room:
         yield word
         return
-    piece, taken = "", 0.0
-    for letter in word:
-        wide = _ems(letter)
-        if piece and taken + wide > room:
+    piece = ""
+    for letter in _letters(word):
+        if piece and _ems(piece + letter) > room:
             yield piece
-            piece, taken = "", 0.0
-        piece, taken = piece + letter, taken + wide
+            piece = ""
+        piece += letter
     yield piece
+
+
+def _letters(word: str) -> Iterator[str]:
+    """Letters with what belongs to them: marks, and what a virama or a joiner ties on."""
+    letter = ""
+    for character in word:
+        tied = unicodedata.category(character).startswith("M") or character in "\u200c\u200d"
+        if letter and not tied and letter[-1] not in _JOINS_NEXT:
+            yield letter
+            letter = ""
+        letter += character
+    yield letter
 
 
 def _cut(lines: tuple[str, ...], room: tuple[float, float], size: float) -> Fitted:

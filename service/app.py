@@ -22,6 +22,8 @@ from service.custody.words import Role
 from service.duties import evidence
 from service.duties.access import Caller
 from service.duties.evidence import Keeping
+from service.duties.notices import tell
+from service.notices.recipients import Notices, load
 from service.pages.routers import ROUTERS as PAGES
 from service.settings import Settings
 from service.store.keyring import Keyring
@@ -35,6 +37,8 @@ SOON_S = 60
 """How soon after the start it is first seen to that every log was signed within a day."""
 LOOK_S = 3_600
 """How often after that."""
+TELL_S = 60
+"""How often those outside are told of what is due, late or wrong."""
 
 _log = logging.getLogger("custody")
 
@@ -42,6 +46,20 @@ _log = logging.getLogger("custody")
 def utc_now() -> datetime:
     """Give the time."""
     return datetime.now(UTC)
+
+
+async def _tell_outside(store: Store, notices: Notices, clock: Callable[[], datetime]) -> None:
+    """Have those outside told every minute of what is due, late or wrong."""
+    from service.notices.deliver import deliverer  # clients of HTTP and SMTP, for this alone
+
+    deliver = deliverer(notices.post, clock)
+    while True:
+        await sleep(TELL_S)
+        for to in notices.to:
+            try:
+                await run_in_threadpool(tell, store, to, deliver, clock)
+            except Exception:  # of one recipient; the others are told
+                _log.exception("notices to %s of %s could not be made", to.name, to.facility)
 
 
 async def _sign_daily(keeping: Keeping, clock: Callable[[], datetime]) -> None:
@@ -73,7 +91,11 @@ def create_app(
 
     The interface's description is at ``/openapi.json``. Pages that show it fetch scripts from
     elsewhere, so there are none.
+
+    Raises:
+        NoticesError: the file that says who is told outside cannot be used.
     """
+    notices = load(settings.notices) if settings.notices else None
     kept = store or Store(settings.database_url)
     keeping = Keeping(kept, Keyring(settings.key_dir), settings.label_url)
     if store is None:
@@ -81,10 +103,13 @@ def create_app(
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
-        # A thread for every request, lest some be announced and wait for one; and one to sign.
-        current_default_thread_limiter().total_tokens = settings.requests_max + 1
+        # A thread for every request, lest some be announced and wait for one; one to sign, and one
+        # to tell those outside.
+        current_default_thread_limiter().total_tokens = settings.requests_max + 2
         async with create_task_group() as beside:  # on its end, nothing is being signed any more
             beside.start_soon(_sign_daily, keeping, clock)
+            if notices is not None:
+                beside.start_soon(_tell_outside, kept, notices, clock)
             yield
             beside.cancel_scope.cancel()
         if store is None:
@@ -102,6 +127,18 @@ def create_app(
         redirect_slashes=False,
     )
     app.state.house = House(keeping, clock)
+    _surround(app, settings, kept)
+    problems.install(
+        app, [*app.routes, *(r for router in (*ROUTERS, *PAGES) for r in router.routes)]
+    )
+    access_problems.install(app)
+    for router in (*ROUTERS, *PAGES):
+        app.include_router(router)
+    return app
+
+
+def _surround(app: FastAPI, settings: Settings, kept: Store) -> None:
+    """Put around the doors what stands around every answer; what comes later stands outside."""
     app.add_middleware(Announced, paths=BRING_EVENTS, expected=kept.expected)
     app.add_middleware(Room, requests_max=settings.requests_max, otherwise=problems.full_up)
     app.add_middleware(
@@ -115,10 +152,3 @@ def create_app(
     app.state.meters = Meters(kept)
     app.add_middleware(Timed, meters=app.state.meters)
     install_access(app, settings)
-    problems.install(
-        app, [*app.routes, *(r for router in (*ROUTERS, *PAGES) for r in router.routes)]
-    )
-    access_problems.install(app)
-    for router in (*ROUTERS, *PAGES):
-        app.include_router(router)
-    return app

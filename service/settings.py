@@ -33,6 +33,8 @@ class Settings(BaseSettings):
     """Attempts a minute that may fail from one address; who is known already goes on."""
     trusted_proxies: str = ""
     """Addresses or networks of proxies whose ``X-Forwarded-For`` is believed, with commas."""
+    notices: FilePath | None = None
+    """The file that says who outside is told of what is due, late or wrong."""
     log_format: Literal["text", "json"] = "text"
     """How the service's own log is written on stderr."""
     host: str = "127.0.0.1"

@@ -2,15 +2,20 @@
 
 import json
 import re
+import subprocess
+import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
+import typer
 from pypdf import PdfReader
 from typer.testing import CliRunner, Result
 
 import scenario
 from service.cli import app
 from service.duties import importing
+from service.start import COMMANDS
 
 HOSPITAL = Path(scenario.__file__).parent / "hospital.toml"
 LEDGER = """id,kind,containers,occurred_at,actor,category,unit,container_kind,weight_g
@@ -206,3 +211,44 @@ def test_a_small_demonstration_finds_what_was_planted(folder: Path) -> None:
     assert "all found, none in error" in (folder / "demo" / "summary.txt").read_text("utf-8")
     names = {path.name for path in (folder / "demo").iterdir()}
     assert {"manifest.zip", "labels-sheet.pdf", "labels-roll.pdf"} <= names
+
+
+def test_every_command_is_listed_with_its_file() -> None:
+    """Help is told from a table, so that nothing else is loaded for it: the table is whole."""
+    group = typer.main.get_group(app)
+    told = {name: c.get_short_help_str(200) for name, c in group.commands.items()}
+    assert {name: said for name, (_, said) in COMMANDS.items()} == told
+    files = {command_name(c): c.callback.__module__ for c in app.registered_commands if c.callback}
+    for within in app.registered_groups:
+        [first, *_] = within.typer_instance.registered_commands
+        files[within.name] = first.callback.__module__
+    assert {name: f"service.commands.{file}" for name, (file, _) in COMMANDS.items()} == files
+
+
+def test_a_command_that_is_loaded_alone_keeps_its_name() -> None:
+    """As it is started: in a process of its own, with nothing else loaded."""
+    started = subprocess.run(
+        [sys.executable, "-c", START, "verify", "none.zip"],
+        check=False, capture_output=True, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert started.returncode == 2
+    assert "none.zip cannot be read" in started.stderr
+    lone = subprocess.run(
+        [sys.executable, "-X", "importtime", "-c", START],
+        check=False,
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+    )
+    assert lone.returncode == 0
+    assert "Register, label, hand over" in lone.stdout
+    assert "sqlalchemy" not in lone.stderr
+
+
+START = "from service.start import custody; custody()"
+ROOT = HOSPITAL.parent.parent
+
+
+def command_name(command: Any) -> str:
+    """The name under which it is called."""
+    return command.name or command.callback.__name__.replace("_", "-")

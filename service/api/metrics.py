@@ -128,6 +128,7 @@ def _of(facility: str, found: Condition, signed_ago_s: float) -> list[Metric]:
             found.entries - found.signed),
         ("custody_checkpoint_age_seconds", "Time since the last checkpoint; 0 before the first",
             signed_ago_s),
+        ("custody_untold_notices", "Notices that nobody outside has taken yet", found.untold),
     ]  # fmt: skip
     made: list[Metric] = []
     for name, told, value in figures:

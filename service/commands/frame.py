@@ -13,6 +13,7 @@ from service.custody.words import Role
 from service.duties.access import BusyError, Caller, UnusableError, UnwritableError
 from service.duties.evidence import Keeping
 from service.settings import Settings
+from service.start import HELP
 from service.store.database import Database
 from service.store.keyring import Keyring
 from service.store.store import Store
@@ -49,8 +50,14 @@ app = typer.Typer(
     cls=_Custody,
     no_args_is_help=True,
     add_completion=False,
-    help="Register, label, hand over, treat and account for biomedical waste.",
+    help=HELP,
 )
+
+
+@app.callback()
+def custody() -> None:
+    """Stand before the commands, so that one that is loaded alone keeps its name."""
+
 
 FacilityOption = Annotated[
     str | None, typer.Option("--facility", help="Id of the facility, where there are several.")

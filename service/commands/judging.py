@@ -66,7 +66,7 @@ def judge(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Judge a sensor trace by a regime: pass, fail or cannot be judged; exit 1 unless it passes."""
+    """Judge a sensor trace by a regime: pass, fail or unknown; exit 1 unless it passes."""
     told = Told(
         started=moment(started) if started else None,
         ambient_kpa=ambient_kpa,

@@ -6,11 +6,11 @@ from typing import Annotated
 import typer
 import uvicorn
 
-from scenario.demo import DemoError, Plan, run_demo
 from service import logs
 from service.app import create_app
 from service.commands.files import demand_folder
 from service.commands.frame import app, settings
+from service.notices.recipients import NoticesError
 from service.settings import Settings
 from service.terminal import FOUND_WRONG, USAGE, console, stop
 
@@ -27,7 +27,10 @@ def serve(
 def run_server(given: Settings, host: str | None, port: int | None) -> None:
     """Serve until stopped."""
     logs.set_up(given.log_format)
-    served = create_app(given)
+    try:
+        served = create_app(given)
+    except NoticesError as error:
+        stop(str(error))
     try:
         uvicorn.run(
             served,
@@ -57,6 +60,9 @@ def demo(
     serve: Annotated[bool, typer.Option(help="Serve the record afterwards.")] = True,
 ) -> None:
     """Live through a quarter at an invented hospital: record, find, print, account, serve."""
+    # Only the demonstration has use for the invented hospital.
+    from scenario.demo import DemoError, Plan, run_demo
+
     demand_folder(out)
     made = Settings(
         database_url=f"sqlite:///{out / 'custody.sqlite3'}", key_dir=out / "custody-keys"

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.units import mm
 
-from service.manifests.lettering import FONT, cut, printable, width_of, wrapped
+from service.manifests.lettering import FONT, cut, needs_shaping, printable, width_of, wrapped
 from service.manifests.paper import INK, MARGIN, RULE, Paper
 
 _LEADING = 1.3
@@ -118,7 +118,11 @@ class _Grid:
                 at = x
                 if col.align == "right":
                     at = self._edge(col, x) - width_of(line, self.size)
-                self.text.setTextOrigin(at, baseline - number * self.leading)
+                y = baseline - number * self.leading
+                if needs_shaping(line):
+                    self.paper.text(at, y, line, self.size)
+                    continue
+                self.text.setTextOrigin(at, y)
                 self.text.textOut(line)
         self.paper.y -= height
         y = self.paper.y

@@ -6,6 +6,9 @@ from functools import cache, lru_cache
 import fontpkg_noto_sans
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from labels import shaping
 
 FONT = "PaperText"
 NO_SHAPE = "\N{REPLACEMENT CHARACTER}"
@@ -19,6 +22,18 @@ def font() -> TTFont:
     return pdfmetrics.getFont(FONT)
 
 
+def needs_shaping(text: str) -> bool:
+    """Say whether letters of the text join, change places or run from right to left."""
+    return shaping.needs_shaping(text)
+
+
+def draw_shaped(
+    canvas: Canvas, at: tuple[float, float], text: str, size: float, *, bold: bool
+) -> None:
+    """Draw a printable line of such letters from a point on."""
+    shaping.draw(canvas, at, text, FONT, size, bold=bold)
+
+
 @lru_cache(maxsize=65_536)
 def printable(text: str) -> str:
     """Give the text on one line, accents composed; what the font has no shape for becomes �."""
@@ -30,7 +45,7 @@ def printable(text: str) -> str:
         " "
         if unicodedata.category(c) in ("Cc", "Zl", "Zp")
         else c
-        if ord(c) in shapes
+        if ord(c) in shapes or shaping.can_shape(c)
         else NO_SHAPE
         for c in composed
     )
@@ -45,6 +60,9 @@ def _advances() -> dict[str, float]:
 @lru_cache(maxsize=65_536)
 def width_of(text: str, size: float) -> float:
     """Give the width of a printable text in points."""
+    if shaping.needs_shaping(text):
+        font()
+        return shaping.shaped(text, FONT).ems * size
     return sum(map(_advances().__getitem__, text)) * size / 1000
 
 

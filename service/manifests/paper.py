@@ -11,7 +11,16 @@ from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from service.manifests.lettering import FONT, cut, font, printable, width_of, wrapped
+from service.manifests.lettering import (
+    FONT,
+    cut,
+    draw_shaped,
+    font,
+    needs_shaping,
+    printable,
+    width_of,
+    wrapped,
+)
 
 _BOLD = 0.03
 """Bold is the regular letter with its outline drawn as well, this many ems wide."""
@@ -139,6 +148,12 @@ class Paper:
         shown = printable(text)
         if align == "right":
             x -= width_of(shown, size)
+        if needs_shaping(shown):
+            self.canvas.setFillColor(HexColor(colour))
+            self.canvas.setStrokeColor(HexColor(colour))
+            self.canvas.setLineWidth(size * _BOLD)
+            draw_shaped(self.canvas, (x, y), shown, size, bold=bold)
+            return
         line = self.canvas.beginText(x, y)
         line.setFont(FONT, size)
         line.setFillColor(HexColor(colour))

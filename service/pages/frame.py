@@ -28,7 +28,9 @@ from service.duties.access import (
 )
 from service.duties.evidence import Keeping, KeyringError
 from service.duties.lookup import NotFoundError
-from service.pages.language import Language, of_request
+from service.pages.happenings import KINDS
+from service.pages.language import Language, available, of_request, rule_name
+from service.pages.language import language as each_language
 from service.pages.places import places_of
 from service.pages.static_files import static
 from service.web.credentials import shown
@@ -37,6 +39,8 @@ from service.web.house import Here
 _log = logging.getLogger("custody")
 
 HERE = Path(__file__).parent
+UNREADABLE = "what stands in the address cannot be read"
+UNUSABLE = "the service cannot read its record or its keys now"
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
     "connect-src 'self'; media-src 'self' blob:; worker-src 'self'; manifest-src 'self'; "
@@ -122,10 +126,10 @@ class PageRoute(APIRoute):
             except (NotFoundError, MalformedIdError) as error:
                 return _fault(request, 404, str(error))
             except RequestValidationError:
-                return _fault(request, 422, "what stands in the address cannot be read")
+                return _fault(request, 422, UNREADABLE)
             except (BusyError, UnusableError, KeyringError):
                 _log.exception("a page cannot be shown")
-                return _fault(request, 503, "the service cannot read its record or its keys now")
+                return _fault(request, 503, UNUSABLE)
             except HTTPException as error:
                 return _fault(request, error.status_code, str(error.detail))
 
@@ -145,6 +149,9 @@ def render(
             gettext=words.gettext,
             ngettext=words.ngettext,
             _=words.gettext,
+            languages=[each_language(tag) for tag in available()],
+            rule_name=rule_name,
+            said_kinds={kind: words.gettext(said) for kind, said in KINDS.items()},
             path=request.url.path,
             **said,
         )
@@ -166,4 +173,5 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["static"] = static
+    made.policies["json.dumps_kwargs"] = {"sort_keys": True, "ensure_ascii": False}
     return made

@@ -11,6 +11,7 @@ from service.pages.charts import rounded_up
 from service.pages.frame import Looking, PageRoute
 from service.pages.happenings import name_of
 
+BARS = ("if nobody collects", "with the usual plan kept to", "with this plan")
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 
 
@@ -35,11 +36,8 @@ def see_plan(
         raise HTTPException(422, str(error)) from error
     except ValueError as error:
         raise HTTPException(422, "a day is written as 2026-07-31") from error
-    bars = [
-        ("if nobody collects", len(view.uncollected)),
-        ("with the usual plan kept to", len(view.what_if.unchanged)),
-        ("with this plan", len(view.left)),
-    ]
+    numbers = (len(view.uncollected), len(view.what_if.unchanged), len(view.left))
+    bars = list(zip(BARS, numbers, strict=True))
     return look.page(
         "plan.html",
         view=view,

@@ -3,6 +3,7 @@
 from service.pages import (
     categories,
     containers,
+    device,
     figures,
     handler,
     officer,
@@ -19,6 +20,7 @@ ROUTERS = (
     containers.router,
     plant.router,
     sign_in.router,
+    device.router,
     handler.router,
     wall.router,
     officer.router,

@@ -3,6 +3,7 @@
 One hash stands for all of them: so a module finds the others beside it.
 """
 
+import gzip
 import hashlib
 from functools import cache
 from pathlib import Path
@@ -50,3 +51,13 @@ def read(name: str) -> bytes:
     if name not in names():
         raise KeyError(name)
     return (FOLDER / name).read_bytes()
+
+
+@cache
+def packed(name: str) -> bytes:
+    """Give what is in a file, packed by gzip.
+
+    Raises:
+        KeyError: there is none of that name.
+    """
+    return gzip.compress(read(name), mtime=0)

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
 from service.access.caller import WHOLE
+from service.store.notices import waiting
 from service.store.tables import CHECKPOINT, CONTAINER, LOG
 from service.store.urgency import UrgentFilter, urgent_counts
 
@@ -22,6 +23,7 @@ class Condition:
         entries: The size of the log.
         signed: How many of them the last checkpoint covers.
         signed_at: When it was signed.
+        untold: Notices that nobody outside has taken yet.
     """
 
     open: int
@@ -31,6 +33,7 @@ class Condition:
     entries: int
     signed: int
     signed_at: datetime | None
+    untold: int
 
 
 def condition(connection: Connection, facility: str, at: datetime, soon: timedelta) -> Condition:
@@ -57,4 +60,6 @@ def condition(connection: Connection, facility: str, at: datetime, soon: timedel
         .limit(1)
     ).first()
     signed, signed_at = (last.size, last.signed_at) if last else (0, None)
-    return Condition(count(still_open), count(due), count(late), standing, size, signed, signed_at)
+    untold = sum(each.number for each in waiting(connection, facility))
+    counts = count(still_open), count(due), count(late)
+    return Condition(*counts, standing, size, signed, signed_at, untold)

@@ -270,6 +270,33 @@ class ViolationRow(SQLModel, table=True):
     notified_at: datetime | None = None
 
 
+class NoticeRow(SQLModel, table=True):
+    """A notice to somebody outside, until it was taken and after; no part of the record."""
+
+    __tablename__ = "notice"
+    __table_args__ = (
+        Index(
+            "ix_notice_unsent",
+            "facility",
+            "recipient",
+            "next_at",
+            sqlite_where=text("sent_at IS NULL"),
+            postgresql_where=text("sent_at IS NULL"),
+        ),
+        BY_KEY,
+    )
+
+    facility: str = Field(primary_key=True)
+    recipient: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    made_at: datetime
+    told: str = Field(sa_column=Column(Text, nullable=False))
+    tries: int
+    next_at: datetime
+    sent_at: datetime | None = None
+    fault: str = ""
+
+
 RECORD: Table = SQLModel.metadata.tables["event"]
 LEAF: Table = SQLModel.metadata.tables["leaf"]
 NODE: Table = SQLModel.metadata.tables["node"]
@@ -281,5 +308,6 @@ CONTAINER: Table = SQLModel.metadata.tables["container"]
 CARRIED: Table = SQLModel.metadata.tables["carried"]
 STAY: Table = SQLModel.metadata.tables["stay"]
 VIOLATION: Table = SQLModel.metadata.tables["violation"]
+NOTICE: Table = SQLModel.metadata.tables["notice"]
 SETUP: Table = SQLModel.metadata.tables["setup"]
 SECRET: Table = SQLModel.metadata.tables["secret"]

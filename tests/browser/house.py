@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import uvicorn
+from starlette.types import ASGIApp, Message, Receive, Send
+from starlette.types import Scope as Connection
 
 from scenario.hospital import load_site
 from service.access.caller import WHOLE, Caller, Scope
@@ -24,11 +26,31 @@ PASSWORD = "seven kettles under birch"
 
 @dataclass(frozen=True)
 class Served:
-    """A running service."""
+    """A running service, and how many bytes it sent of each answer, head and body."""
 
     address: str
     store: Store
     facility: str
+    sent: list[tuple[str, int]]
+
+
+class Weighed:
+    """Weighs what an application answers: also what a browser fetches out of a page's sight."""
+
+    def __init__(self, app: ASGIApp, sent: list[tuple[str, int]]) -> None:
+        self._app = app
+        self._sent = sent
+
+    async def __call__(self, scope: Connection, receive: Receive, send: Send) -> None:
+        """Handle one connection."""
+
+        async def weighed(message: Message) -> None:
+            size = len(message.get("body", b""))
+            size += sum(len(name) + len(value) + 4 for name, value in message.get("headers", ()))
+            self._sent.append((scope.get("path", ""), size))
+            await send(message)
+
+        await self._app(scope, receive, weighed)
 
 
 def person(store: Store, facility: str, id_: str, role: Role, scope: Scope = WHOLE) -> None:
@@ -53,12 +75,13 @@ def served(folder: Path) -> Iterator[Served]:
     settings = Settings(_env_file=None, key_dir=folder / "keys", requests_per_minute=10**9)
     with socket.create_server(("127.0.0.1", 0)) as listening:
         port = listening.getsockname()[1]
-        app = create_app(settings, store=store)
+        sent: list[tuple[str, int]] = []
+        app = Weighed(create_app(settings, store=store), sent)
         server = uvicorn.Server(uvicorn.Config(app, log_config=None, access_log=False))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
         thread.start()
         try:
-            yield Served(f"http://localhost:{port}", store, site.id)
+            yield Served(f"http://localhost:{port}", store, site.id, sent)
         finally:
             server.should_exit = True
             thread.join()

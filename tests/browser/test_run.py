@@ -11,6 +11,7 @@ from service.custody.identifiers import grouped
 from service.custody.words import Role
 from service.duties.lookup import NotFoundError
 from tests.api.client import scanned
+from tests.browser.cellar import learnt
 from tests.browser.conftest import DESK, PHONE, Visit
 from tests.browser.house import Served
 from tests.browser.yard import Yard, faultless, picture, scan
@@ -285,9 +286,7 @@ def test_a_run_goes_on_in_the_cellar(signed_in: Visit, yard: Yard) -> None:
     """Weights were learnt at its beginning; what waits is marked, then sent once, at its time."""
     bags = [yard.bag(weight_g=1100), yard.bag(weight_g=2200)]
     page = picking_up(signed_in)
-    kept = "bag => JSON.parse(localStorage.getItem(Object.keys(localStorage).find("
-    kept += "key => key.startsWith('run:')))).known[bag] !== undefined"
-    page.wait_for_function(kept, arg=bags[1])
+    learnt(page, bags[1])
     page.evaluate(
         "() => { globalThis.real = fetch; globalThis.fetch = () => Promise.reject(TypeError()) }"
     )

@@ -25,7 +25,7 @@ from service.store.store import Store
 ROOT = Path(__file__).parent.parent.parent
 DATABASE = "custody.sqlite3"
 READY_S = 30
-SERVE = ("-c", "from service.cli import app; app()", "serve")
+SERVE = ("-c", "from service.start import custody; custody()", "serve")
 """The product as its operator starts it."""
 
 

@@ -2,10 +2,12 @@
 
 from io import BytesIO
 
+import numpy as np
 import pytest
 from pypdf import PdfReader
 
 from labels.badge import CARD_MM, PAGE_MM, badge_card
+from labels.lettering import width
 from tests.labels.camera import by_zxing, picture, raster
 
 CODE = "0123456789ABCDEFGHJKMNPQ"
@@ -30,6 +32,17 @@ def test_it_says_whose_it_is_and_that_it_is_a_key() -> None:
     for words in ("p-4k7q2m", "ward", "Lantern Hill", "This badge is a key", "Do not copy"):
         assert words in text
     assert CODE in text.replace(" ", "")
+
+
+def test_a_facility_is_named_in_its_own_script() -> None:
+    """Letters that join are joined: the name is as wide as a text of it by itself."""
+    name = "शिक्षण चिकित्सालय"
+    bits = raster(badge_card(CODE, "p-1", "ward", name), 300)
+    per_mm = 300 / 25.4
+    top, side = int(21 * per_mm), int(54 * per_mm)  # right of the symbol
+    line = bits[top : top + int(8 * per_mm), side : side + int(45 * per_mm)]
+    columns = np.flatnonzero(line.any(axis=0))
+    assert (columns[-1] - columns[0]) * 72 / 300 == pytest.approx(width(name, 10), rel=0.06)
 
 
 def test_the_longest_id_and_name_stay_on_the_card() -> None:

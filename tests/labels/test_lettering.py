@@ -62,14 +62,7 @@ def test_text_is_cleaned_for_print(given_text: str, printed: str) -> None:
 
 
 def test_letters_the_font_lacks_are_named() -> None:
-    """Latin with accents is printable; a script the font does not hold is named."""
+    """Latin with accents and the scripts that are shaped are printable; another is named."""
     assert unprintable("Größe Ångström naïve č ő") == ""
-    assert unprintable("Ward 7, 病棟 و") == "病棟و"
-
-
-def test_a_joining_script_without_the_shaping_library_is_named(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """Devanagari counts as printable only where it can be shaped."""
-    monkeypatch.setattr("labels.lettering.find_spec", lambda _name: None)
-    assert unprintable("Ward क 7") == "क"
+    assert unprintable("वार्ड جناح அறை గది") == ""
+    assert unprintable("Ward 7, 病棟 و") == "病棟"

@@ -1,6 +1,9 @@
 """The manifest as PDF, workbook and CSV: they agree, and are the same every time."""
 
+import shutil
+import subprocess
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 import openpyxl  # type: ignore[import-untyped]
@@ -206,3 +209,24 @@ def test_the_indian_manifest_of_a_fourth_quarter_names_form_iv_and_its_ground() 
     assert "Form IV, annual report, for 2025 30 June 2026" in first
     assert "from memory of the published text" in first
     assert "local codes" in first
+
+
+def test_names_in_scripts_that_join_or_run_from_right_to_left_are_on_paper(
+    tmp_path: Path,
+) -> None:
+    """The facility and its units, as poppler's pdftotext takes them from the page."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext (Debian: poppler-utils) is not installed")
+    units = [
+        {"id": "ward-3", "name": "शल्य चिकित्सा कक्ष", "location": "wards"},
+        {"id": "theatre", "name": "جناح الجراحة", "location": "theatres"},
+    ]
+    paper = tmp_path / "paper.pdf"
+    f = reckoned(by=invented(name="మండల ఆసుపత్రి", unit=units))
+    paper.write_bytes(pdf(f))
+    told = subprocess.run(["pdftotext", "-layout", paper, "-"], capture_output=True, check=True)
+    text = told.stdout.decode()
+    for name in ("మండల ఆసుపత్రి", "शल्य चिकित्सा कक्ष", "جناح الجراحة"):
+        assert name in text
+    assert "\N{REPLACEMENT CHARACTER}" not in text
+    assert pdf(f) == paper.read_bytes()

@@ -1,6 +1,8 @@
 // @ts-check
 // Closes a consignment: what is ticked in the list leaves with one carrier under one seal.
 
+import { learn } from "./known.js";
+import { law, told as ofService } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { checkCharacter, grouped, onScan, read } from "./scan.js";
 import { post, tell } from "./send.js";
@@ -8,7 +10,9 @@ import { signal } from "./signal.js";
 import { broken, element, fill, found, kg, line, look, own, part } from "./stop.js";
 import { said, standing, stop, stopped } from "./stop.js";
 
+const LATER = [401, 403, 408, 429]; // answers that speak of who or when, and not of what was sent
 const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+const PATIENCE_MS = 10_000;
 const names = JSON.parse(part("leave").dataset.names);
 const cargo = part("cargo");
 const order = part("order");
@@ -62,8 +66,9 @@ function add(id, code, known) {
   const weight = known?.weight_g ?? null;
   if (weight !== null) box.dataset.grams = String(weight);
   const told = document.createElement("span");
-  const what = [names.categories[known?.category], weight === null ? said.noWeight : kg(weight)];
-  told.append(element("b", "id", grouped(id)), ` ${what.filter(Boolean).join(" · ")}`);
+  const what = names.categories[known?.category];
+  told.append(element("b", "id", grouped(id)), " ", ...(what ? [law(what), " · "] : []));
+  told.append(weight === null ? said.noWeight : kg(weight));
   const label = document.createElement("label");
   label.className = "way";
   label.append(box, told);
@@ -112,14 +117,14 @@ async function close(event) {
 async function send() {
   let answer;
   try {
-    answer = await post("/v1/consignments", sent);
+    answer = await post("/v1/consignments", sent, AbortSignal.timeout(PATIENCE_MS));
   } catch {
     return keep();
   }
-  if (answer.status >= 500) return keep();
+  if (answer.status >= 500 || LATER.includes(answer.status)) return keep();
   if (!answer.ok) {
     signal("stop");
-    return tell(order, answer.body.detail ?? String(answer.status));
+    return tell(order, ofService(answer.body.detail ?? String(answer.status)));
   }
   done(answer.body.consignment, answer.body.outcome.violations, false);
 }
@@ -128,7 +133,7 @@ async function send() {
 async function keep() {
   try {
     const { state, reason, violations } = await record(sent);
-    if (state === "refused") return tell(order, reason);
+    if (state === "refused") return tell(order, ofService(reason));
     done(sent.consignment, violations ?? [], state === "waiting");
   } catch (fault) {
     await broken(fault);
@@ -171,3 +176,4 @@ onScan((code) => {
 cargo.addEventListener("change", tally);
 order.addEventListener("submit", close);
 tally();
+void learn();

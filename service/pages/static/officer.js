@@ -2,9 +2,8 @@
 // What the officer and the administrator do: fetch a paper and keep it, have a bundle checked,
 // let people, devices and programs in and out. Secrets are shown once and held nowhere.
 
+import { law, told } from "./language.js";
 import { tell } from "./send.js";
-
-const offline = () => document.body.dataset.offline ?? "No connection: nothing was sent.";
 
 /** Send something and give the answer; a fault is told in the place for it. */
 async function asked(place, address, said) {
@@ -13,12 +12,12 @@ async function asked(place, address, said) {
   try {
     answer = await fetch(address, said);
   } catch {
-    tell(place, offline());
+    tell(place, document.body.dataset.offline);
     return null;
   }
   if (answer.ok) return answer;
   const body = await answer.json().catch(() => ({}));
-  tell(place, body.detail ?? String(answer.status));
+  tell(place, told(body.detail ?? String(answer.status)));
   return null;
 }
 
@@ -71,8 +70,8 @@ function showChecks(found) {
     state.className = `state ${STATES[check.outcome]}`;
     state.textContent = word(check.outcome);
     cell(row, "td", state);
-    cell(row, "th", check.name).scope = "row";
-    cell(row, "td", check.said).className = "breaks";
+    cell(row, "th", law(check.name)).scope = "row";
+    cell(row, "td", law(check.said)).className = "breaks";
     body.append(row);
   }
   const head = part.querySelector("h3");

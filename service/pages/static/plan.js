@@ -1,6 +1,7 @@
 // @ts-check
 // What a run does, as it is chosen before it begins.
 
+import { arrow, own } from "./language.js";
 import { part, said } from "./stop.js";
 
 export const names = JSON.parse(part("run").dataset.names);
@@ -40,11 +41,12 @@ function fieldsOf(filled) {
   }
 }
 
-/** @param {Record<string, any>} fields */
-function titleOf(fields) {
+/** What a run does, and where. @param {{way: string, fields: Record<string, any>}} now */
+export function titleOf({ way, fields }) {
   const place = names.places[fields.from_party ?? fields.store];
   const to = names.places[fields.to_party];
-  return [said[chosen()], [place, to].filter(Boolean).join(" → ")].filter(Boolean).join(": ");
+  const there = [place, to].filter(Boolean).map(own);
+  return [said[way], ...there.flatMap((name, at) => [at ? ` ${arrow} ` : ": ", name])];
 }
 
 /** The plan as it is filled in. */
@@ -52,27 +54,5 @@ export function planned() {
   const filled = new FormData(plan);
   const fields = fieldsOf(filled);
   const outer = filled.get("outer") === "own";
-  return { way: chosen(), fields, title: titleOf(fields), outer };
-}
-
-/**
- * What waits there, by id, learnt beforehand: in the cellar there will be no network.
- * @param {{way: string, fields: Record<string, any>}} now
- * @returns {Promise<Record<string, any>>}
- */
-export async function waitingFor(now) {
-  const at = { collected: now.fields.from_party, stored: names.keepers[now.fields.store] };
-  const custodian = at[/** @type {"collected" | "stored"} */ (now.way)];
-  if (!custodian) return {};
-  const state = now.way === "collected" ? "registered" : "collected";
-  const asked = new URLSearchParams({ custodian, state, open: "true", limit: "1000" });
-  const answer = await fetch(`/v1/containers?${asked}`).catch(() => null);
-  if (!answer?.ok) return {};
-  /** @type {Record<string, any>} */
-  const known = {};
-  for (const one of (await answer.json()).containers) {
-    const { weight_g, category, unit, due_at } = one;
-    known[one.container] = { weight_g, category, unit, due_at };
-  }
-  return known;
+  return { way: chosen(), fields, outer };
 }

@@ -1,70 +1,41 @@
 // @ts-check
 // What was done and is not answered yet. Each event is kept on this device first, and taken off only
-// once the service has said that it is on record, or somebody has seen why it was turned away.
+// once the service has said that it is on record; what it had to say besides stays until it is seen.
+
+import { showBack, showUnsent } from "./back.js";
+import { found, keep, kept, put } from "./kept.js";
+import { signal } from "./signal.js";
 
 const AT_ONCE = 100;
 const AGAIN_MS = 15_000;
 const PATIENCE_MS = 10_000;
+const STAND_MS = 2000; // so long somebody stands and waits for an answer
+const REST_MS = 5000; // after no answer, nobody waits for one for so long
+const AT_FAULT = [400, 413, 422]; // answers that speak of what was sent, and not of who or when
 
 /**
- * @typedef {{n?: number, event: Record<string, any>, turnedAway: string}} Kept
- * @typedef {{state: "recorded" | "repeated" | "refused" | "waiting", reason: string,
- *   violations: any[]}} Outcome
+ * @typedef {import("./kept.js").Kept} Kept
+ * @typedef {import("./kept.js").Outcome} Outcome
  */
 
+const { actor = "", device = "" } = document.body.dataset;
 /** @type {Set<() => void>} */
 const listeners = new Set();
 /** @type {Map<string, Outcome>} */
 const answers = new Map();
 /** Ids of events whose outcome somebody waits for. @type {Set<string>} */
 const asked = new Set();
-/** @type {Promise<void> | null} */
-let sending = null;
-let signInFirst = false;
-
-// --- on this device
-
-/** @returns {Promise<IDBDatabase>} */
-function opened() {
-  return new Promise((done, failed) => {
-    const opening = indexedDB.open("custody", 1);
-    opening.onupgradeneeded = () =>
-      opening.result.createObjectStore("queue", { keyPath: "n", autoIncrement: true });
-    opening.onsuccess = () => done(opening.result);
-    opening.onerror = () => failed(opening.error);
-  });
-}
+/** Why nothing is sent, as it is named in the page. @type {"" | "signIn" | "notYours"} */
+let hindered = "";
+let restUntil = 0;
+let busyUntil = 0;
 
 /**
- * @template T
- * @param {IDBTransactionMode} mode
- * @param {(queue: IDBObjectStore) => IDBRequest<T>} act
- * @returns {Promise<T>} once it is on the device
+ * Whether it goes out while this person is signed in. Whoever is signed in writes in their own name;
+ * an enrolled device hands on what others did at it, but for what was not taken from it so.
+ * @param {Kept} each
  */
-async function within(mode, act) {
-  const database = await opened();
-  try {
-    const transaction = database.transaction("queue", mode, { durability: "strict" });
-    const request = act(transaction.objectStore("queue"));
-    await new Promise((done, failed) => {
-      transaction.oncomplete = done;
-      transaction.onerror = transaction.onabort = () => failed(transaction.error);
-    });
-    return request.result;
-  } finally {
-    database.close();
-  }
-}
-
-/** @returns {Promise<Kept[]>} in the order in which they were made */
-function kept() {
-  return within("readonly", (queue) => queue.getAll());
-}
-
-/** What is not sent yet. @returns {Promise<Record<string, any>[]>} */
-export async function waiting() {
-  return (await kept()).filter((each) => !each.turnedAway).map((each) => each.event);
-}
+const goes = (each) => !each.back && (each.event.actor === actor || (device !== "" && !each.held));
 
 /** Have every change of what waits told. @param {() => void} listener */
 export function onChange(listener) {
@@ -89,55 +60,90 @@ function newId() {
  * @param {string} kind @param {Record<string, any>} fields
  */
 export function newEvent(kind, fields) {
-  const { actor, device } = document.body.dataset;
   const who = device ? { actor, device } : { actor };
   return { id: newId(), kind, occurred_at: new Date().toISOString(), ...who, ...fields };
 }
 
 /**
- * Keep an event, and try to send it with all that waits.
+ * Keep an event, and try to send it with all that waits. What comes back later than anybody waits
+ * for it stands at the top of every page until it is seen.
  * @param {Record<string, any>} event
  * @returns {Promise<Outcome>}
  */
 export async function record(event) {
-  await within("readwrite", (queue) => queue.add({ event, turnedAway: "" }));
+  await keep(event);
   asked.add(event.id);
-  await changed();
-  await send();
+  changed();
+  if (Date.now() >= restUntil) await Promise.race([send(), patience()]);
   asked.delete(event.id);
-  const found = answers.get(event.id);
-  answers.delete(event.id);
-  return found ?? { state: "waiting", reason: "", violations: [] };
+  const outcome = await answered(event.id);
+  changed();
+  return outcome;
+}
+
+const patience = () => new Promise((resolve) => setTimeout(resolve, STAND_MS));
+
+/** @param {string} id @returns {Promise<Outcome>} */
+async function answered(id) {
+  const known = answers.get(id);
+  answers.delete(id);
+  if (known) return known;
+  const still = await found(id);
+  if (still && !still.back) return { state: "waiting", reason: "", violations: [] };
+  // Another window of this device has sent it.
+  if (still?.back && still.back.state !== "refused") await put([still]);
+  return still?.back ?? { state: "recorded", reason: "", violations: [] };
 }
 
 // --- sending
 
-/** Send what waits; who asks while it is being sent is answered after one more round. */
-async function send() {
-  while (sending) await sending;
-  sending = round();
-  try {
-    await sending;
-  } finally {
-    sending = null;
+/** @type {Promise<void> | null} */
+let running = null;
+/** @type {Promise<void> | null} */
+let following = null;
+
+/** Send what waits; all who ask while it is being sent share one more round after it. */
+function send() {
+  if (!running) {
+    running = alone(round).finally(() => {
+      running = null;
+    });
+    return running;
   }
+  following ??= running.then(() => {
+    following = null;
+    return send();
+  });
+  return following;
+}
+
+/** One window of a device sends at a time. @param {() => Promise<void>} work */
+async function alone(work) {
+  await (navigator.locks ? navigator.locks.request("custody queue", work) : work());
 }
 
 async function round() {
+  const tried = new Set();
   for (;;) {
-    const some = (await kept()).filter((each) => !each.turnedAway).slice(0, AT_ONCE);
-    const whole = some.length > 0 && (await sent(some));
-    await changed();
-    if (!whole) return;
+    if (Date.now() < busyUntil) break;
+    const all = (await kept()).filter((each) => goes(each) && !tried.has(each.n));
+    const some = all.slice(0, AT_ONCE);
+    if (!some.length || !(await sent(some))) break;
+    for (const each of some) tried.add(each.n);
+    changed();
   }
+  changed();
 }
 
-/** @param {Kept[]} some @returns {Promise<boolean>} whether all were answered */
+/**
+ * @param {Kept[]} some
+ * @returns {Promise<boolean>} whether to go on with others
+ */
 async function sent(some) {
-  /** @type {any} */
-  let outcomes;
+  let answer;
+  let body;
   try {
-    const answer = await fetch("/v1/events", {
+    answer = await fetch("/v1/events", {
       method: "POST",
       headers: {
         "Content-Type": "application/json",
@@ -147,72 +153,106 @@ async function sent(some) {
       body: JSON.stringify(some.map((each) => each.event)),
       signal: AbortSignal.timeout(PATIENCE_MS),
     });
-    signInFirst = answer.status === 401;
-    if (!answer.ok) return false;
-    outcomes = await answer.json();
+    body = await answer.json().catch(() => null);
   } catch {
-    return false; // no network; what is kept stays, and is tried again
+    restUntil = Date.now() + REST_MS; // no network: what is kept stays, and is tried again
+    return false;
   }
-  if (outcomes.length !== some.length) return false;
+  const { status } = answer;
+  hindered = status === 401 ? "signIn" : status === 403 ? "notYours" : "";
+  if (answer.ok) return settled(some, body);
+  const later = wait(answer.headers.get("Retry-After"));
+  if (later) {
+    busyUntil = Date.now() + later;
+    setTimeout(again, later);
+    return false;
+  }
+  const fault = AT_FAULT.includes(status);
+  if (!fault && status !== 500) return false;
+  if (some.length > 1) {
+    const half = Math.ceil(some.length / 2); // one among them is at fault: the others go on
+    return (await sent(some.slice(0, half))) && (await sent(some.slice(half)));
+  }
+  const reason = body?.detail ?? String(status);
+  if (fault) await turnedAway(some[0], { state: "refused", reason, violations: [] });
+  return true; // what the service fails at waits, and holds up nothing behind it
+}
+
+/** Milliseconds that the service asks to wait (RFC 9110, section 10.2.3). @param {string | null} said */
+function wait(said) {
+  if (!said) return 0;
+  const span = /^\d+$/.test(said) ? Number(said) * 1000 : Date.parse(said) - Date.now();
+  return span > 0 ? Math.min(span, 3_600_000) : 0;
+}
+
+/** @param {Kept[]} some @param {any} outcomes @returns {Promise<boolean>} */
+async function settled(some, outcomes) {
+  // Anything else was not said by the service: a network that asks for its own sign-in, say.
+  if (!Array.isArray(outcomes) || outcomes.length !== some.length) return false;
+  const gone = [];
+  restUntil = 0;
   for (const [at, each] of some.entries()) {
-    const { outcome, reason = "", violations = [] } = outcomes[at];
-    const refused = outcome === "refused";
-    if (!refused && outcome !== "recorded" && outcome !== "repeated") return false;
-    if (asked.delete(each.event.id)) {
-      answers.set(each.event.id, { state: outcome, reason: reason ?? "", violations });
-    }
-    await within("readwrite", (queue) =>
-      refused
-        ? /** @type {IDBRequest<any>} */ (queue.put({ ...each, turnedAway: reason || "?" }))
-        : /** @type {IDBRequest<any>} */ (queue.delete(/** @type {number} */ (each.n))),
-    );
+    const { outcome: state, reason = "", violations = [] } = outcomes[at];
+    const said = { state, reason: reason ?? "", violations };
+    if (state === "refused") await turnedAway(each, said);
+    else if (state !== "recorded" && state !== "repeated") return false;
+    else if (asked.has(each.event.id)) {
+      answers.set(each.event.id, said);
+      gone.push(each);
+    } else if (state === "recorded" && violations.some((/** @type {any} */ one) => one.standing)) {
+      await put([], [{ ...each, back: said }]);
+      signal("stop");
+    } else gone.push(each);
   }
+  await put(gone);
   return true;
+}
+
+/** @param {Kept} each @param {Outcome} said */
+async function turnedAway(each, said) {
+  if (each.event.actor !== actor) return put([], [{ ...each, held: true }]);
+  if (asked.has(each.event.id)) answers.set(each.event.id, said);
+  else signal("stop");
+  return put([], [{ ...each, back: said }]);
 }
 
 // --- always in sight
 
-/** @param {Kept[]} all */
-function show(all) {
-  const line = document.getElementById("unsent");
-  const list = document.getElementById("turned-away");
-  if (!line || !list) return;
-  const count = all.filter((each) => !each.turnedAway).length;
-  line.hidden = !count;
-  const words = signInFirst ? line.dataset.signIn : line.dataset.words;
-  line.textContent = count ? `${count} ${words}` : "";
-  const away = all.filter((each) => each.turnedAway);
-  list.hidden = !away.length;
-  const rows = /** @type {HTMLElement} */ (list.querySelector("ul"));
-  rows.replaceChildren(...away.map((each) => row(each, list.dataset.seen ?? "")));
-}
+/** @type {Promise<void> | null} */
+let showing = null;
 
-/** @param {Kept} each @param {string} seen */
-function row(each, seen) {
-  const made = document.createElement("li");
-  const { kind, containers = [], occurred_at } = each.event;
-  const what = document.createElement("p");
-  what.textContent = [kind, ...containers.slice(0, 3), new Date(occurred_at).toLocaleString()].join(" · ");
-  const why = document.createElement("p");
-  why.textContent = each.turnedAway;
-  const button = document.createElement("button");
-  button.type = "button";
-  button.textContent = seen;
-  button.addEventListener("click", async () => {
-    await within("readwrite", (queue) => queue.delete(/** @type {number} */ (each.n)));
-    await changed();
+/** Show what is kept, here and in the device's other windows: once for all that changes meanwhile. */
+function changed() {
+  showing ??= show().finally(() => {
+    showing = null;
+    others?.postMessage("changed");
   });
-  made.append(what, why, button);
-  return made;
 }
 
-async function changed() {
-  show(await kept());
+async function show() {
+  await new Promise((resolve) => setTimeout(resolve, 50));
+  const all = await kept();
+  const unsent = all.filter((each) => !each.back);
+  const mine = unsent.filter(goes).length;
+  showUnsent(mine, unsent.length - mine, hindered);
+  // What somebody did on a shared telephone is shown to nobody else.
+  const back = all.filter((each) => each.back && each.event.actor === actor);
+  showBack(back.filter((each) => !asked.has(each.event.id)), seen);
   for (const listener of listeners) listener();
 }
 
-addEventListener("online", () => void send());
-setInterval(() => void send(), AGAIN_MS);
+/** @param {Kept[]} some */
+async function seen(some) {
+  await put(some);
+  changed();
+}
+
+const others = globalThis.BroadcastChannel ? new BroadcastChannel("custody queue") : null;
+if (others) others.onmessage = () => void show();
+
+const again = () => void send();
+addEventListener("online", again);
+setInterval(again, AGAIN_MS);
 navigator.storage?.persist?.();
-await changed();
-void send();
+changed();
+again();

@@ -1,6 +1,7 @@
 // @ts-check
 // Counts a consignment in: what came is scanned or ticked; the service says what would be flagged;
 // the differences are shown; only then is it recorded that it was taken over, or turned away.
+import { isolated, latin } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { grouped, onScan, read } from "./scan.js";
 import { fetched, hear, part, say, showOutcome, wordsOf } from "./told.js";
@@ -22,7 +23,7 @@ const codeOf = (/** @type {HTMLElement} */ row) => row.dataset.code ?? idOf(row)
 /** Grams typed in a row; 0 where none were, NaN where they cannot be read. */
 function gramsOf(/** @type {HTMLElement} */ row) {
   const field = /** @type {HTMLInputElement} */ (row.querySelector("[data-weight]"));
-  const text = field.value.trim().replace(",", ".").replace(/\s*kg$/i, "");
+  const text = latin(field.value).trim().replace(",", ".").replace(/\s*kg$/i, "");
   if (!text) return 0;
   return /^\d{1,4}(\.\d{1,3})?$/.test(text) ? Math.round(Number(text) * 1000) : Number.NaN;
 }
@@ -38,7 +39,7 @@ function seal() {
 function changed() {
   const extras = came().filter((row) => row.matches(".extra")).length;
   part("count").textContent = String(came().length - extras);
-  part("extras").textContent = extras ? `+ ${extras}` : "";
+  part("extras").textContent = extras ? isolated(`+ ${extras}`) : "";
   part("differences").hidden = true;
   say(part("fault"), "");
 }

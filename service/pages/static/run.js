@@ -2,21 +2,23 @@
 // A run: each code that is scanned becomes an event at once. What is wrong stops the run until
 // somebody has seen it. The plan and the tally outlive a restart of the telephone.
 
-import { newEvent, onChange, record, waiting } from "./queue.js";
-import { choose, names, plan, planned, waitingFor } from "./plan.js";
+import { kept } from "./kept.js";
+import { isolated, law, told as ofService } from "./language.js";
+import { newEvent, onChange, record } from "./queue.js";
+import { learn } from "./known.js";
+import { choose, names, plan, planned, titleOf } from "./plan.js";
 import { grouped, onScan, read } from "./scan.js";
 import { signal } from "./signal.js";
 import { broken, element, fill, found, kg, look, own, part } from "./stop.js";
 import { said, standing, stop, stopped } from "./stop.js";
 
 const KEPT = `run:${document.body.dataset.actor}`;
-const PATIENCE_MS = 2000;
 
 /**
  * @typedef {{id: string, event: string, grams: number | null, category: string | null,
  *   state: string}} Done
- * @typedef {{way: string, fields: Record<string, any>, title: string, parent: string | null,
- *   outer: boolean, done: Done[], known: Record<string, any>}} Run
+ * @typedef {{way: string, fields: Record<string, any>, parent: string | null,
+ *   outer: boolean, done: Done[]}} Run
  * @typedef {import("./stop.js").Wrong} Wrong
  * @typedef {{id: string, code: string, known: any, before: Wrong[]}} Inner
  */
@@ -34,14 +36,13 @@ function keep() {
 // --- what this run does
 
 /** @param {SubmitEvent} event */
-async function begin(event) {
+function begin(event) {
   event.preventDefault();
-  run = { ...planned(), parent: null, done: [], known: {} };
+  run = { ...planned(), parent: null, done: [] };
   keep();
   show();
   signal("good");
-  run.known = await waitingFor(run);
-  keep();
+  void learn();
 }
 
 // --- the run
@@ -51,7 +52,7 @@ function show() {
   part("plan").hidden = going;
   part("round").hidden = !going;
   if (!run) return;
-  part("doing").textContent = run.title;
+  part("doing").replaceChildren(...titleOf(run));
   tally();
   next();
 }
@@ -82,16 +83,16 @@ function tally() {
 function line(one) {
   const row = document.createElement("li");
   const id = element("span", "id", grouped(one.id));
-  const what = element("span", "what", names.categories[one.category ?? ""] ?? "");
+  const what = element("span", "what", law(names.categories[one.category ?? ""] ?? ""));
   const weight = one.grams === null ? said.noWeight : kg(one.grams);
   row.append(id, what, element("span", "kg", weight));
   if (one.state === "waiting") row.append(element("span", "state late", said.waiting));
   return row;
 }
 
-/** @param {string} sentence */
-function say(sentence) {
-  part("heard").textContent = sentence;
+/** @param {(string | Node)[]} sentence */
+function say(...sentence) {
+  part("heard").replaceChildren(...sentence);
 }
 
 /** @param {string} code */
@@ -105,7 +106,7 @@ async function heard(code) {
     signal("again");
     return say(fill(said.again, { id: grouped(id) }));
   }
-  const known = (await look(id)) ?? run.known[id];
+  const known = await look(id);
   const before = warnings(run, known);
   if (before.length && !(await stop(id, before, true))) {
     return say(fill(said.left, { id: grouped(id) }));
@@ -113,7 +114,7 @@ async function heard(code) {
   if (run.way === "double_bagged" && run.outer) {
     inner = { id, code, known, before };
     signal("good");
-    say(grouped(id));
+    say(isolated(grouped(id)));
     return next();
   }
   await tellOf(id, { containers: [code] }, known, before);
@@ -145,32 +146,22 @@ async function tellOf(id, more, known, before) {
   if (!run) return;
   const parent = run.way === "packed" ? { parent: run.parent } : {};
   const event = newEvent(run.way, { ...run.fields, ...parent, ...more });
-  const answer = record(event);
-  // A network that hangs is no reason to stand and wait: the scan is kept, the answer comes later.
-  const outcome = (await Promise.race([answer, patience()])) ?? { state: "waiting" };
-  if (outcome.state === "refused") return judge(id, outcome, new Set());
+  const outcome = await record(event);
+  if (outcome.state === "refused") return turnedAway(id, outcome.reason);
   const { weight_g: grams = null, category = null } = known ?? {};
   run.done.push({ id, event: event.id, grams, category, state: outcome.state });
   keep();
   tally();
-  say([grouped(id), names.categories[category]].filter(Boolean).join(" · "));
-  const shown = new Set(before.map((one) => one.code));
-  if (outcome.state === "waiting") answer.then((late) => inTurn(() => judge(id, late, shown)), broken);
-  if (!(await judge(id, outcome, shown))) signal("good");
+  const what = names.categories[category];
+  say(isolated(grouped(id)), ...(what ? [" · ", law(what)] : []));
+  if (!(await judge(id, outcome, new Set(before.map((one) => one.code))))) signal("good");
 }
 
-const patience = () => new Promise((resolve) => setTimeout(resolve, PATIENCE_MS, null));
-
 /** @param {string} id @param {string} reason */
-const turnedAway = (id, reason) => stop(id, [own("wrong", reason, said.refusedNext)]);
+const turnedAway = (id, reason) => stop(id, [own("wrong", ofService(reason), said.refusedNext)]);
 
 /** Stop for what was not seen before. @param {string} id @param {any} outcome @param {Set<string>} shown */
 async function judge(id, outcome, shown) {
-  if (outcome.state === "refused") {
-    if (run) run.done = run.done.filter((one) => one.id !== id);
-    tally();
-    return turnedAway(id, outcome.reason);
-  }
   const open = (outcome.violations ?? []).filter((/** @type {any} */ one) => one.standing);
   const fresh = open.map(found).filter((/** @type {Wrong} */ one) => !shown.has(one.code));
   return fresh.length > 0 && stop(id, fresh);
@@ -218,13 +209,14 @@ function end() {
   keep();
 }
 
-/** What waited may have been sent by now: its line says so no more. */
+/** What waited may have been sent by now: its line says so no more; what was turned away goes. */
 async function sent() {
   if (!run?.done.some((one) => one.state === "waiting")) return;
-  const still = new Set((await waiting()).map((/** @type {any} */ event) => event.id));
+  const still = new Map((await kept()).map((each) => [each.event.id, each.back?.state ?? "waiting"]));
   for (const one of run.done) {
-    if (one.state === "waiting" && !still.has(one.event)) one.state = "recorded";
+    if (one.state === "waiting") one.state = still.get(one.event) ?? "recorded";
   }
+  run.done = run.done.filter((one) => one.state !== "refused");
   keep();
   tally();
 }
@@ -257,3 +249,4 @@ part("another").addEventListener("click", () => {
 run = JSON.parse(localStorage.getItem(KEPT) ?? "null");
 choose();
 show();
+void learn();

@@ -1,6 +1,6 @@
 // @ts-check
 // Listens for the codes of labels: from a hand scanner, from fingers, from a camera.
-// A hand scanner is a keyboard that writes fast and ends with Enter, wherever the cursor stands.
+// A hand scanner is a keyboard that writes fast and ends with Enter or Tab, wherever the cursor stands.
 // Fingers write into an input[data-scan]; a button[data-scan-for=ID] stands for its Enter.
 // A button[data-camera=ID] opens the camera in the video of that id, where the browser reads codes.
 
@@ -74,7 +74,7 @@ let before = null;
 function key(event) {
   if (event.ctrlKey || event.altKey || event.metaKey) return;
   const field = /** @type {any} */ (event.target);
-  if (event.key === "Enter") return enter(event, field);
+  if (event.key === "Enter" || event.key === "Tab") return ended(event, field);
   if (event.key.length !== 1) return;
   if (event.timeStamp - last > GAP_MS) {
     burst = "";
@@ -85,9 +85,11 @@ function key(event) {
 }
 
 /** @param {KeyboardEvent} event @param {any} field */
-function enter(event, field) {
+function ended(event, field) {
   const code = event.timeStamp - last > GAP_MS ? "" : burst;
   burst = "";
+  const moves = event.key === "Tab"; // fingers go on to the next field by it: a whole id alone is a scan
+  if (moves && (event.shiftKey || code.length < LENGTH)) return;
   if (field.matches?.("input[data-scan]")) {
     event.preventDefault();
     return typed(field);

@@ -1,6 +1,7 @@
 // @ts-check
 // Takes down a spill or an injury.
 
+import { latin, told as ofService } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { onScan } from "./scan.js";
 
@@ -17,14 +18,14 @@ form.addEventListener("submit", async (event) => {
   const code = field("container").value.trim();
   const made = newEvent("spilled", {
     containers: code ? [code] : [],
-    people_exposed: Number(field("exposed").value) || 0,
+    people_exposed: Number(latin(field("exposed").value)) || 0,
     action_taken: field("action").value,
   });
   const { state, reason } = await record(made);
   const told = /** @type {HTMLElement} */ (form.querySelector(".told"));
   const done = /** @type {HTMLElement} */ (form.querySelector(".done"));
   told.hidden = state !== "refused";
-  told.textContent = state === "refused" ? reason : "";
+  told.replaceChildren(state === "refused" ? ofService(reason) : "");
   done.hidden = state === "refused";
   done.textContent = (state === "waiting" ? done.dataset.waiting : done.dataset.recorded) ?? "";
   if (state !== "refused") form.reset();

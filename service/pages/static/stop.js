@@ -2,18 +2,21 @@
 // The stop: what is wrong fills the screen until somebody has seen it. And what tells it.
 // Its words stand in the data-said of the page; its place is dialog#stop (stop.html).
 
+import { remembered } from "./known.js";
+import { finding, isolated, law, locale, told as ofService } from "./language.js";
 import { grouped, read } from "./scan.js";
 import { signal } from "./signal.js";
 
 /**
- * @typedef {{severity: string, message: string, next: string, clause: string, code: string,
+ * @typedef {string | Node | (string | Node)[]} Said
+ * @typedef {{severity: string, message: Said, next: Said, clause: string, code: string,
  *   count?: number}} Wrong
  */
 
 export const said = JSON.parse(
   /** @type {HTMLElement} */ (document.querySelector("[data-said]")).dataset.said ?? "{}",
 );
-const kilograms = new Intl.NumberFormat(document.documentElement.lang, {
+const kilograms = new Intl.NumberFormat(locale, {
   minimumFractionDigits: 3,
   maximumFractionDigits: 3,
 });
@@ -22,28 +25,28 @@ const kilograms = new Intl.NumberFormat(document.documentElement.lang, {
 export const part = (id) => document.getElementById(id);
 
 /** @param {number} grams */
-export const kg = (grams) => `${kilograms.format(grams / 1000)} kg`;
+export const kg = (grams) => isolated(`${kilograms.format(grams / 1000)} kg`);
 
 /** @param {string} sentence @param {Record<string, any>} values */
 export function fill(sentence, values) {
-  return sentence.replace(/\{(\w+)\}/g, (_, name) => String(values[name] ?? ""));
+  return sentence.replace(/\{(\w+)\}/g, (_, name) => isolated(values[name] ?? ""));
 }
 
-/** @param {string} tag @param {string} kind @param {string} text */
-export function element(tag, kind, text) {
+/** @param {string} tag @param {string} kind @param {(string | Node)[]} parts */
+export function element(tag, kind, ...parts) {
   const made = document.createElement(tag);
   made.className = kind;
-  made.textContent = text;
+  made.append(...parts);
   return made;
 }
 
-/** What the service found, as it is shown. @param {any} one @returns {Wrong} */
+/** What the service found, to be shown once. @param {any} one @returns {Wrong} */
 export function found(one) {
-  const { severity, message, clause, code } = one;
-  return { severity, message, clause, code, next: one.next_action };
+  const { severity, clause, code } = one;
+  return { severity, message: finding(one), clause, code, next: ofService(one.next_action) };
 }
 
-/** What the page itself says. @param {string} severity @param {string} message @param {string} next */
+/** What the page itself says. @param {string} severity @param {Said} message @param {Said} next */
 export function own(severity, message, next, code = "") {
   return { severity, message, next, clause: "", code };
 }
@@ -53,8 +56,9 @@ export function line(one) {
   const row = document.createElement("li");
   const state = element("span", `state ${one.severity}`, said[`is_${one.severity}`] ?? one.severity);
   const times = one.count && one.count > 1 ? ` (${one.count})` : "";
-  row.append(state, element("p", "why", one.message + times), element("p", "next", one.next));
-  if (one.clause) row.append(element("p", "clause", one.clause));
+  const why = element("p", "why", ...[one.message].flat(), times);
+  row.append(state, why, element("p", "next", ...[one.next].flat()));
+  if (one.clause) row.append(element("p", "clause", law(one.clause)));
   return row;
 }
 
@@ -101,25 +105,26 @@ const REST_MS = 30000; // how long not to ask again after no answer came
 let restUntil = 0;
 
 /**
- * How it stands and what is wrong, {unknown: true}, or null where nobody could be asked.
+ * How it stands and what is wrong, {unknown: true}, or where nobody can be asked what was known of it
+ * before, if anything: that one was not on record then says nothing.
  * Lists are asked for: that one is not on record is no fault, and no error on a console.
  * @param {string} id
  */
 export async function look(id) {
-  if (!navigator.onLine || Date.now() < restUntil) return null;
+  if (!navigator.onLine || Date.now() < restUntil) return remembered(id);
   const after = id.slice(0, -1); // the first id after this is it, or it is not on record
   try {
     const [listed, wrong] = await Promise.all([
       ask("/v1/containers", { after, limit: "1" }),
       ask("/v1/violations", { container: id }),
     ]);
-    if (!listed || !wrong) return null;
+    if (!listed || !wrong) return remembered(id);
     const one = listed.containers.find((/** @type {any} */ each) => each.container === id);
     if (!one || (!one.sealed_at && one.state !== "carrying")) return { unknown: true };
     return { ...one, violations: wrong.violations };
   } catch {
     restUntil = Date.now() + REST_MS; // what is not known beforehand is told after the act
-    return null;
+    return remembered(id);
   }
 }
 

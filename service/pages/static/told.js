@@ -2,6 +2,7 @@
 // What pages that record several events at once have in common: the words the page gave, parts of
 // pages fetched from the service, and what became of what was sent.
 
+import { finding, isolated, told } from "./language.js";
 import { grouped } from "./scan.js";
 import { signal } from "./signal.js";
 
@@ -12,7 +13,10 @@ export const part = (id) => document.getElementById(id);
 export function wordsOf(form) {
   const words = JSON.parse(form.dataset.said ?? "{}");
   return (/** @type {string} */ name, /** @type {Record<string, any>} */ put = {}) =>
-    Object.entries(put).reduce((text, [k, v]) => text.replace(`{${k}}`, String(v)), words[name]);
+    Object.entries(put).reduce(
+      (text, [k, v]) => text.replace(`{${k}}`, isolated(v)),
+      words[name],
+    );
 }
 
 /** Show a sentence, or hide its place. @param {HTMLElement} place @param {string} sentence */
@@ -67,19 +71,20 @@ export function showOutcome(place, word, became) {
     say(line, n ? word(String(name), { n }) : "");
   }
   for (const one of became) {
-    if (one.state === "refused") list.append(item("", `${word("refused")} ${one.reason ?? ""}`));
+    if (one.state === "refused") list.append(item("", [`${word("refused")} `, told(one.reason ?? "")]));
     for (const v of one.violations ?? []) {
       const grade = String(v.severity);
-      const text = `${grouped(v.container)} ${v.message}. ${word("next")} ${v.next_action}`;
-      list.append(item(grade, text, word(`is${grade[0].toUpperCase()}${grade.slice(1)}`)));
+      const what = [`${isolated(grouped(v.container))} `, ...finding(v), `. ${word("next")} `];
+      const name = word(`is${grade[0].toUpperCase()}${grade.slice(1)}`);
+      list.append(item(grade, [...what, told(v.next_action)], name));
     }
   }
   place.hidden = false;
   place.focus();
 }
 
-/** @param {string} grade @param {string} text @param {string} [name] */
-function item(grade, text, name) {
+/** @param {string} grade @param {(Node | string)[]} parts @param {string} [name] */
+function item(grade, parts, name) {
   const made = document.createElement("li");
   if (name) {
     const state = document.createElement("span");
@@ -87,6 +92,6 @@ function item(grade, text, name) {
     state.textContent = name;
     made.append(state, " ");
   } else made.className = "told";
-  made.append(text);
+  made.append(...parts);
   return made;
 }

@@ -1,6 +1,7 @@
 // @ts-check
 // Seal a container: its label, what is in it, what it weighs, done.
 
+import { finding, latin, moment, told as ofService } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { grouped, onScan, read } from "./scan.js";
 import { signal } from "./signal.js";
@@ -85,7 +86,7 @@ for (const button of document.querySelectorAll("[data-category]")) {
 
 /** Whole grams, or null where nothing was written. @param {string} written */
 function grams(written) {
-  const plain = written.trim().replace(",", ".").replace(/\s*kg$/i, "");
+  const plain = latin(written).trim().replace(",", ".").replace(/\s*kg$/i, "");
   if (!plain) return null;
   return /^\d{1,4}(\.\d{1,3})?$/.test(plain) ? Math.round(Number(plain) * 1000) : NaN;
 }
@@ -127,7 +128,7 @@ function tell(made, outcome) {
   if (outcome.state === "refused") {
     const told = part("seal").querySelector(".told");
     told.hidden = false;
-    told.textContent = outcome.reason;
+    told.replaceChildren(ofService(outcome.reason));
     return signal("stop");
   }
   const waits = outcome.state === "waiting";
@@ -148,8 +149,9 @@ function line(one) {
   const made = document.createElement("li");
   const word = document.createElement("span");
   word.className = `state ${one.severity}`;
-  word.textContent = one.severity;
-  made.append(word, ` ${one.message}. ${one.next_action ?? ""}`);
+  const named = document.querySelector(`[data-severity-name="${one.severity}"]`);
+  word.textContent = named?.textContent ?? one.severity;
+  made.append(word, " ", ...finding(one), ". ", ofService(one.next_action ?? ""));
   return made;
 }
 
@@ -157,7 +159,7 @@ function line(one) {
 async function deadline(place) {
   const answer = await fetch(`/v1/containers/${id}`).catch(() => null);
   const due = answer?.ok ? (await answer.json()).due_at : null;
-  if (due) place.textContent += ` ${words.until} ${new Date(due).toLocaleString()}.`;
+  if (due) place.textContent += ` ${words.until} ${moment(due)}.`;
 }
 
 /** @param {string} made */
@@ -171,7 +173,8 @@ part("done").querySelector("[data-undo]").addEventListener("click", async () => 
   if (!last) return;
   const back = { containers: [id], supersedes: last.id, reason: words.takenBack };
   const { state, reason } = await record(newEvent("amended", back));
-  part("done").querySelector("[data-told]").textContent = state === "refused" ? reason : words.isBack;
+  const said = state === "refused" ? ofService(reason) : (words.isBack ?? "");
+  part("done").querySelector("[data-told]").replaceChildren(said);
   part("done").querySelector("[data-undo]").hidden = true;
   last = null;
 });
