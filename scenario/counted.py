@@ -22,7 +22,7 @@ _BY_PROCEDURES = frozenset(
     }
 )  # fmt: skip
 """Units without beds, or whose work is not told by them."""
-_A_SHARE = 3.2
+_A_SHARE = 7.2
 """Beds, or procedures, for each part of the hospital's containers. Invented."""
 _COUNTED_S = 23 * HOUR_S + 40 * 60
 

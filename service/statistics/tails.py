@@ -6,6 +6,7 @@ a handful of intervals; the tests hold them against one.
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 _TINY = 1e-300
 _SMALL = 1e-15
@@ -36,6 +37,7 @@ def student_beyond(t: float, freedom: int) -> float:
     return _beta(freedom / (freedom + t * t), freedom / 2, 0.5) / 2
 
 
+@lru_cache(256)
 def student_point(tail: float, freedom: int) -> float:
     """Give the t that is exceeded with chance ``tail``, for a tail under one half."""
     high = 2.0
