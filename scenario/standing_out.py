@@ -47,5 +47,7 @@ async def _dropped(get: Get, truth: FiguresTruth, console: Console) -> bool:
         and first["unusual_drop"]
         and (first["unit"], first["category"]) == truth.drop
     )
-    console.print(f"drop of {', '.join(truth.drop)}: {first['said'] if first and found else 'NOT found'}")
+    console.print(
+        f"drop of {', '.join(truth.drop)}: {first['said'] if first and found else 'NOT found'}"
+    )
     return found

@@ -85,8 +85,13 @@ def see_desk(
 
 
 @router.get("/balance", operation_id="see_balance")
-def see_balance(look: Looking, first: str = "", last: str = "", page: int = 1) -> HTMLResponse:
-    """Show what left against what arrived, and what was made week by week."""
+def see_balance(
+    look: Looking, first: str = "", last: str = "", page: int = 1, treatment: str = ""
+) -> HTMLResponse:
+    """Show what left against what arrived, and what was made week by week.
+
+    The balance of treatment is read from every cycle of the period, so only where it is asked for.
+    """
     days = _days(look, first, last)
     view = balance.balance(look.store, look.caller, days, page, look.now)
     asked = {"first": str(days.first), "last": str(days.last)}
@@ -96,7 +101,7 @@ def see_balance(look: Looking, first: str = "", last: str = "", page: int = 1) -
     return look.page(
         "balance.html",
         view=view,
-        masses=masses.masses(look.store, look.caller, days),
+        masses=masses.masses(look.store, look.caller, days) if treatment else None,
         days=days,
         name=_namer(look.site),
         grouped=grouped,

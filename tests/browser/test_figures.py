@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import expect
 
 from service.custody.words import Role
-from tests.api.client import ids, sealed
+from tests.api.client import event, ids, sealed
 from tests.browser.conftest import DESK, PHONE, Visit
 from tests.browser.house import Served
 from tests.browser.officers import faults, seated, tell
@@ -60,7 +60,6 @@ def test_a_drop_and_signals_are_told_in_words_beside_each_chart(
     page.locator("details").first.evaluate("one => one.open = true")
     assert page.evaluate("document.documentElement.scrollWidth") <= screen["width"]
     assert faults(page) == []
-    page.screenshot(path=f"/tmp/fig-figures-{screen['width']}.png", full_page=True)  # noqa: S108
 
 
 def test_days_that_are_none_are_answered_as_such(house: Served, visit: Visit) -> None:
@@ -84,4 +83,24 @@ def test_the_plan_shows_what_it_avoids_and_what_if(
     expect(page.locator("section[aria-labelledby=loads]")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= screen["width"]
     assert faults(page) == []
-    page.screenshot(path=f"/tmp/fig-plan-{screen['width']}.png", full_page=True)  # noqa: S108
+
+
+def test_the_balance_of_treatment_is_shown_where_it_is_asked_for(
+    house: Served, visit: Visit
+) -> None:
+    """What went in, and that no residue is on record yet."""
+    [bag] = ids(1, seed=62)
+    now = datetime.now(UTC)
+    tell(
+        house,
+        sealed(bag, at=now - timedelta(hours=2), weight_g=5_000),
+        event(
+            "treated", bag, at=now - timedelta(hours=1), step="incinerate", party="plant-kiln",
+            cycle="K-62",
+        ),
+    )  # fmt: skip
+    page = seated(house, visit, Role.OFFICER, "/balance", DESK)
+    page.get_by_role("link", name="Show the balance of treatment").click()
+    row = page.locator("section[aria-labelledby=treated] tbody tr").filter(has_text="incinerate")
+    expect(row).to_contain_text("5.000 kg")
+    assert faults(page) == []
