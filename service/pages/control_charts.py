@@ -10,7 +10,7 @@ from service.duties.signals import Drawn
 from service.statistics.charts import Point
 
 WIDTH, HEIGHT = 400, 180
-LEFT, RIGHT, TOP, BOTTOM = 52, 10, 12, 24
+LEFT, RIGHT, TOP, BOTTOM = 60, 10, 12, 24
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,7 +113,7 @@ def test_every_reference_leads_somewhere(document: Any) -> None:
 
 
 def test_there_is_an_example_of_every_kind_of_event() -> None:
-    """All nineteen, as a device sends them."""
+    """All of them, as a device sends them."""
     single = [e for e in EVENTS.values() if isinstance(e, dict)]
     assert {e["kind"] for e in single} == {k.model_fields["kind"].default for k in KINDS}
     for example in single:
