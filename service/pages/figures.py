@@ -6,7 +6,7 @@ from fastapi import APIRouter, HTTPException
 from fastapi.responses import HTMLResponse
 
 from service.duties.balance import Days, PeriodError
-from service.duties.figures import USUAL
+from service.duties.figures import usual_period
 from service.duties.segregation import segregation
 from service.pages.control_charts import laid_out
 from service.pages.frame import Look, Looking, PageRoute
@@ -39,10 +39,9 @@ def see_figures(look: Looking, first: str = "", last: str = "", unit: str = "") 
 
 def period(look: Look, first: str, last: str) -> Days:
     """Give the days that stand in the address, or the usual ones."""
-    today = look.now.astimezone(look.site.zone).date()
     try:
-        until = date.fromisoformat(last) if last else today
-        return Days(date.fromisoformat(first) if first else until - USUAL, until)
+        days = (date.fromisoformat(text) if text else None for text in (first, last))
+        return usual_period(look.store, look.caller, look.now, *days)
     except (PeriodError, ValueError, OverflowError) as error:
         why = str(error) if isinstance(error, PeriodError) else "a day is written as 2026-07-31"
         raise HTTPException(422, why) from error

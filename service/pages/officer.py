@@ -1,7 +1,7 @@
 """The officer's pages: what is wrong, the balance, the quarter, the rules, who may come in."""
 
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import date
 from urllib.parse import urlencode
 
 from babel.dates import format_date
@@ -24,14 +24,13 @@ from service.duties import (
     returns,
     verifying,
 )
-from service.duties.balance import Days, PeriodError
 from service.pages.charts import Chart, charts
+from service.pages.figures import period
 from service.pages.frame import Look, Looking, PageRoute
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
 QUARTERS = 8
 """How many quarters back are offered; any other can be written into the address."""
-USUAL = timedelta(weeks=13)
 FORMS = {
     "zip": ("application/zip", "Everything, with what proves it (ZIP)"),
     "pdf": ("application/pdf", "Paper (PDF)"),
@@ -92,7 +91,7 @@ def see_balance(
 
     The balance of treatment is read from every cycle of the period, so only where it is asked for.
     """
-    days = _days(look, first, last)
+    days = period(look, first, last)
     view = balance.balance(look.store, look.caller, days, page, look.now)
     asked = {"first": str(days.first), "last": str(days.last)}
     categories = _categories(look)
@@ -186,16 +185,6 @@ def _address(path: str, asked: dict[str, str], page: int = 1) -> str:
     if page > 1:
         said["page"] = str(page)
     return f"{path}?{urlencode(said)}" if said else path
-
-
-def _days(look: Look, first: str, last: str) -> Days:
-    today = look.now.astimezone(look.site.zone).date()
-    try:
-        until = date.fromisoformat(last) if last else today
-        return Days(date.fromisoformat(first) if first else until - USUAL, until)
-    except (PeriodError, ValueError, OverflowError) as error:
-        why = str(error) if isinstance(error, PeriodError) else "a day is written as 2026-07-31"
-        raise HTTPException(422, why) from error
 
 
 def _series(
