@@ -27,7 +27,7 @@ from service.store.tables import CHECKPOINT, LEAF, LOG, NODE
 _UNREADABLE = (SQLAlchemyError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError)
 """What reading damaged rows comes to."""
 
-_KEPT = ("setup", "event", "leaf", "node", "checkpoint", "access")
+_KEPT = ("setup", "event", "leaf", "node", "checkpoint", "access", "trace")
 """Tables with triggers that refuse a change."""
 
 

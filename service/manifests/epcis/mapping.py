@@ -8,6 +8,13 @@ from collections.abc import Collection
 from typing import Any, assert_never
 
 from service.custody.acts import Outlet
+from service.custody.cycle_events import (
+    CycleRun,
+    IndicatorRead,
+    LoadObserved,
+    SporeTested,
+    TraceAttached,
+)
 from service.custody.events import (
     Collected,
     Dispatched,
@@ -154,6 +161,8 @@ def _standard(event: Fact, names: Names, carriers: Collection[str]) -> Fields:  
             if not event.containers:
                 return {"type": step(type(event).__name__)}
             return _objects(event, names, OBSERVE, step(_INCIDENTS[event.kind]))
+        case CycleRun() | TraceAttached() | IndicatorRead() | LoadObserved() | SporeTested():
+            return {"type": step(type(event).__name__)}
         case _:
             assert_never(event)
 
