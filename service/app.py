@@ -101,7 +101,7 @@ def create_app(
         lifespan=life,
         redirect_slashes=False,
     )
-    app.state.house = House(keeping, clock)
+    app.state.house = House(keeping, clock, settings.trace_bytes_max)
     app.add_middleware(Announced, paths=BRING_EVENTS, expected=kept.expected)
     app.add_middleware(Room, requests_max=settings.requests_max, otherwise=problems.full_up)
     app.add_middleware(

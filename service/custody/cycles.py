@@ -38,10 +38,11 @@ _OF_CYCLE = (CycleRun, TraceAttached, IndicatorRead, LoadObserved)
 
 
 class Subjects(NamedTuple):
-    """The cycles and the machines that an entry speaks of, by any telling of it."""
+    """The cycles, machines and traces that an entry speaks of, by any telling of it."""
 
     cycles: frozenset[str]
     machines: frozenset[str]
+    traces: frozenset[str]
 
 
 def subjects(entry: Entry, original: Entry | None) -> Subjects:
@@ -52,6 +53,7 @@ def subjects(entry: Entry, original: Entry | None) -> Subjects:
     return Subjects(
         frozenset(e.cycle for e in told if isinstance(e, _OF_CYCLE)),
         frozenset(e.machine for e in told if isinstance(e, SporeTested)),
+        frozenset(e.sha256 for e in told if isinstance(e, TraceAttached)),
     )
 
 

@@ -24,7 +24,7 @@ from service.store.tables import BEARING, CYCLE, LOADED, SPORE, TRACE
 from service.treatment.cycles import TraceJudge
 
 _PROOF: TypeAdapter[Proof] = TypeAdapter(Proof)
-OF_CYCLE, OF_MACHINE = "cycle", "machine"
+OF_CYCLE, OF_MACHINE, OF_TRACE = "cycle", "machine", "trace"
 
 
 class Touched(NamedTuple):
@@ -59,6 +59,7 @@ def index_subjects(
         told = subjects(entry, original)
         rows |= {(OF_CYCLE, cycle, seq) for cycle in told.cycles}
         rows |= {(OF_MACHINE, machine, seq) for machine in told.machines}
+        rows |= {(OF_TRACE, sha256, seq) for sha256 in told.traces}
     names = {(subject, name) for subject, name, _ in rows}
     for chunk in chunks(names if again else ()):
         same = or_(*(and_(BEARING.c.subject == s, BEARING.c.name == n) for s, n in chunk))
@@ -172,6 +173,32 @@ def around(
     )
 
 
+def register(connection: Connection, facility: str, machine: str) -> list[SporeTest]:
+    """Give the spore tests of a machine in order."""
+    mine = and_(SPORE.c.facility == facility, SPORE.c.machine == machine)
+    rows = connection.execute(select(SPORE).where(mine).order_by(SPORE.c.at, SPORE.c.event))
+    return [SporeTest(r.at, UUID(r.event), r.grew) for r in rows]
+
+
+def keep_trace(connection: Connection, facility: str, sha256: str, content: bytes) -> set[str]:
+    """Keep the bytes of a trace once; give the cycles on record that waited for them."""
+    if trace_bytes(connection, facility, sha256) is not None:
+        return set()
+    row = {"facility": facility, "sha256": sha256, "content": content}
+    insert_rows(connection, TRACE, [row])
+    reader = Entries(connection, facility)
+    held = entries_of(connection, facility, reader, OF_TRACE, sha256)
+    originals = {e.event.id: e for e in held.values()}
+    return {
+        cycle
+        for entry in held.values()
+        for cycle in subjects(
+            entry,
+            originals.get(entry.event.supersedes) if isinstance(entry.event, Amended) else None,
+        ).cycles
+    }
+
+
 def _test(row: Any) -> SporeTest | None:
     return SporeTest(row.at, UUID(row.event), row.grew) if row is not None else None
 
@@ -249,9 +276,8 @@ class _Projecting:
 
     def _register(self, machine: str) -> set[str]:
         """Rewrite a register; give the cycles whose last or next test may be another now."""
-        s, mine = SPORE.c, and_(SPORE.c.facility == self._facility, SPORE.c.machine == machine)
-        rows = self._connection.execute(select(SPORE).where(mine).order_by(s.at, s.event))
-        old = [SporeTest(r.at, UUID(r.event), r.grew) for r in rows]
+        mine = and_(SPORE.c.facility == self._facility, SPORE.c.machine == machine)
+        old = register(self._connection, self._facility, machine)
         held = entries_of(self._connection, self._facility, self._reader, OF_MACHINE, machine)
         new = fold_register(machine, held.values())
         self._connection.execute(delete(SPORE).where(mine))

@@ -44,6 +44,21 @@ def kind_of(machine: Registered | None, step: Step) -> Machine | None:
     return _BY_STEP.get(step)
 
 
+def told_of(cycle: Cycle, machine: Registered | None) -> Told:
+    """Give what a trace is judged with besides itself: the machine's register and what was seen."""
+    zone = machine.clock_zone if machine else None
+    ambient = machine.ambient_kpa if machine else None
+    residence = machine.residence_s if machine else None
+    return Told(
+        started=cycle.started_at,
+        ambient_kpa=float(ambient) if ambient else ATMOSPHERE_KPA,
+        zone=ZoneInfo(zone) if zone else None,
+        load_wet=cycle.wet,
+        indicator_turned=cycle.turned,
+        residence_s=float(residence) if residence is not None else None,
+    )
+
+
 class TraceJudge:
     """Judges traces; what it found is remembered: the same bytes and rules give the same."""
 
@@ -63,16 +78,7 @@ class TraceJudge:
         content = self._bytes_of(trace.sha256)
         if content is None:
             return _unjudged("the bytes of its trace are not on record", asked=asked)
-        told = Told(
-            started=cycle.started_at,
-            ambient_kpa=float(machine.ambient_kpa)
-            if machine and machine.ambient_kpa
-            else ATMOSPHERE_KPA,
-            zone=ZoneInfo(machine.clock_zone) if machine and machine.clock_zone else None,
-            load_wet=cycle.wet,
-            indicator_turned=cycle.turned,
-            residence_s=float(machine.residence_s) if machine and machine.residence_s else None,
-        )
+        told = told_of(cycle, machine)
         key = (trace.sha256, kind, day, told)
         if key not in rules.judged:
             if len(rules.judged) >= KEPT_MOST:
