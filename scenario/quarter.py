@@ -9,6 +9,7 @@ from random import Random
 from scenario.activity import DAY_S, HOUR_S, SUNDAY, containers_on
 from scenario.activity import seal as seal_day
 from scenario.bags import Bag
+from scenario.cycles import weekly_spores
 from scenario.hospital import load_site
 from scenario.plant import dispose
 from scenario.planting import Planting
@@ -54,6 +55,7 @@ class Quarter:
         containers: Waste containers sealed; carts are not among them.
         planned: The planted faults.
         truth: (container, code) of everything that must be found, sorted, repeats included.
+        traces: The loggers' files of its cycles by their SHA-256.
     """
 
     site: Site
@@ -63,6 +65,7 @@ class Quarter:
     containers: tuple[str, ...]
     planned: tuple[Fault, ...]
     truth: tuple[tuple[str, str], ...]
+    traces: dict[str, bytes]
 
     @property
     def events(self) -> int:
@@ -98,8 +101,9 @@ def simulate(
         end=end,
         batches=tuple(batches),
         containers=tuple(bag.id for bag in bags),
-        planned=tuple(_faults(bags, start)),
+        planned=(*_faults(bags, start), *_faults_of_cycles(world, start)),
         truth=expected(bags, world.last_s, now_s),
+        traces=world.traces,
     )
 
 
@@ -129,6 +133,7 @@ def _run(rng: Random, site: Site, start: datetime, now_s: int, per_day: int) -> 
         world.bags.extend(bags)
         _transport(world, day, weekday)
     dispose(world)
+    weekly_spores(world)
     return world
 
 
@@ -148,3 +153,12 @@ def _faults(bags: list[Bag], start: datetime) -> Iterator[Fault]:
         if bag.story in codes:
             code, sentence = codes[bag.story]
             yield Fault(code, bag.id, start + timedelta(seconds=bag.sealed_s), sentence)
+
+
+def _faults_of_cycles(world: World, start: datetime) -> Iterator[Fault]:
+    """Give the faults of cycles for what has no story of its own, once each."""
+    told: set[str] = set()
+    for code, bag, at_s, sentence in world.cycle_faults:
+        if not bag.story and bag.id not in told and at_s <= world.last_s:
+            told.add(bag.id)
+            yield Fault(code, bag.id, start + timedelta(seconds=at_s), sentence)

@@ -95,5 +95,5 @@ class SporeTested(_AboutNoContainer):
         return self
 
 
-OfCycle = CycleRun | TraceAttached | IndicatorRead | LoadObserved
+OF_CYCLE = (CycleRun, TraceAttached, IndicatorRead, LoadObserved)
 """The kinds that speak of one cycle and bear on its verdict."""

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from uuid import UUID
 
 from service.custody.cycle_events import (
+    OF_CYCLE,
     CycleRun,
     IndicatorRead,
     LoadObserved,
@@ -34,8 +35,6 @@ from service.custody.rules import GOOD_PRACTICE, Rules
 from service.custody.site import Inspection, Machine
 from service.custody.verdict import Code
 
-_OF_CYCLE = (CycleRun, TraceAttached, IndicatorRead, LoadObserved)
-
 
 class Subjects(NamedTuple):
     """The cycles, machines and traces that an entry speaks of, by any telling of it."""
@@ -51,7 +50,7 @@ def subjects(entry: Entry, original: Entry | None) -> Subjects:
     if isinstance(entry.event, Amended):
         told = [entry.event.corrected, original.event if original else None]
     return Subjects(
-        frozenset(e.cycle for e in told if isinstance(e, _OF_CYCLE)),
+        frozenset(e.cycle for e in told if isinstance(e, OF_CYCLE)),
         frozenset(e.machine for e in told if isinstance(e, SporeTested)),
         frozenset(e.sha256 for e in told if isinstance(e, TraceAttached)),
     )
@@ -112,7 +111,7 @@ def fold_cycle(cycle: str, entries: Iterable[Entry]) -> Cycle:
 
 
 def _of_happened(cycle: str, happened: Iterable[Happened]) -> Cycle:
-    held = [h for h in happened if isinstance(h.event, _OF_CYCLE) and h.event.cycle == cycle]
+    held = [h for h in happened if isinstance(h.event, OF_CYCLE) and h.event.cycle == cycle]
 
     def of(kind: type) -> tuple[Happened, ...]:
         return tuple(h for h in held if type(h.event) is kind)
@@ -319,11 +318,11 @@ def _holds(check: Inspection, row: Limit, day: date) -> bool:
 
 def proofs(entries: Iterable[Entry], rules: Rules, judge: JudgeTrace) -> dict[str, Proof]:
     """Give what every cycle among the entries proves; the store works the same out row by row."""
-    held = [e for e in entries if isinstance(e.event, (*_OF_CYCLE, SporeTested, Amended))]
-    told = [h for h in effective(held) if isinstance(h.event, (*_OF_CYCLE, SporeTested))]
+    held = [e for e in entries if isinstance(e.event, (*OF_CYCLE, SporeTested, Amended))]
+    told = [h for h in effective(held) if isinstance(h.event, (*OF_CYCLE, SporeTested))]
     if not told:
         return {}
-    names = dict.fromkeys(h.event.cycle for h in told if isinstance(h.event, _OF_CYCLE))
+    names = dict.fromkeys(h.event.cycle for h in told if isinstance(h.event, OF_CYCLE))
     folded = {name: _of_happened(name, told) for name in names}
     registers: dict[str, list[SporeTest]] = {}
     for h in told:

@@ -119,7 +119,7 @@ def attach_trace(
     if kind not in _FILE_TYPES:
         raise ValueError(f"a trace is {' or '.join(_FILE_TYPES)}, not {kind}")
     digest = sha256(content).hexdigest()
-    store.keep_trace(caller.facility, digest, content)
+    store.keep_traces(caller.facility, {digest: content})
     event_id = uuid5(found.run, f"trace {cycle} {digest}")
     earlier = store.entry(caller.facility, event_id)
     if earlier is not None:

@@ -42,6 +42,17 @@ def trace_bytes(connection: Connection, facility: str, sha256: str) -> bytes | N
     return found
 
 
+def traces_of(connection: Connection, facility: str, hashes: Iterable[str]) -> dict[str, bytes]:
+    """Give the bytes of those of the traces that are on record."""
+    found: dict[str, bytes] = {}
+    for chunk in chunks(sorted(hashes)):
+        asked = select(TRACE.c.sha256, TRACE.c.content).where(
+            TRACE.c.facility == facility, TRACE.c.sha256.in_(chunk)
+        )
+        found |= {row.sha256: row.content for row in connection.execute(asked)}
+    return found
+
+
 def index_subjects(
     connection: Connection,
     facility: str,
@@ -180,23 +191,26 @@ def register(connection: Connection, facility: str, machine: str) -> list[SporeT
     return [SporeTest(r.at, UUID(r.event), r.grew) for r in rows]
 
 
-def keep_trace(connection: Connection, facility: str, sha256: str, content: bytes) -> set[str]:
-    """Keep the bytes of a trace once; give the cycles on record that waited for them."""
-    if trace_bytes(connection, facility, sha256) is not None:
-        return set()
-    row = {"facility": facility, "sha256": sha256, "content": content}
-    insert_rows(connection, TRACE, [row])
-    reader = Entries(connection, facility)
-    held = entries_of(connection, facility, reader, OF_TRACE, sha256)
-    originals = {e.event.id: e for e in held.values()}
-    return {
-        cycle
-        for entry in held.values()
-        for cycle in subjects(
-            entry,
-            originals.get(entry.event.supersedes) if isinstance(entry.event, Amended) else None,
-        ).cycles
-    }
+def keep_traces(connection: Connection, facility: str, traces: Mapping[str, bytes]) -> set[str]:
+    """Keep the bytes of traces once; give the cycles on record that waited for them."""
+    held: set[str] = set()
+    for chunk in chunks(traces):
+        asked = select(TRACE.c.sha256).where(
+            TRACE.c.facility == facility, TRACE.c.sha256.in_(chunk)
+        )
+        held |= set(connection.execute(asked).scalars())
+    fresh = {sha256: content for sha256, content in traces.items() if sha256 not in held}
+    rows = [{"facility": facility, "sha256": s, "content": c} for s, c in fresh.items()]
+    insert_rows(connection, TRACE, rows)
+    reader, waited = Entries(connection, facility), set[str]()
+    for sha256 in fresh:
+        told = entries_of(connection, facility, reader, OF_TRACE, sha256)
+        originals = {e.event.id: e for e in told.values()}
+        for entry in told.values():
+            event = entry.event
+            original = originals.get(event.supersedes) if isinstance(event, Amended) else None
+            waited |= subjects(entry, original).cycles
+    return waited
 
 
 def _test(row: Any) -> SporeTest | None:

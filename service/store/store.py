@@ -1,6 +1,6 @@
 """The store: one object that the duties hold, with the record, its projections and its settings."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from itertools import islice
@@ -173,14 +173,14 @@ class Store:
         """
         return self._writer.submit(facility, entries).result()
 
-    def keep_trace(self, facility: str, sha256: str, content: bytes) -> None:
-        """Keep the bytes of a logger's file; who keeps the same again changes nothing.
+    def keep_traces(self, facility: str, traces: Mapping[str, bytes]) -> None:
+        """Keep the bytes of loggers' files by their SHA-256; the same again changes nothing.
 
-        Cycles whose events named it before it came are judged by it now.
+        Cycles whose events named them before they came are judged by them now.
         """
         self.database.claim()
         with self.database.writing(facility) as connection:
-            waited = cycles.keep_trace(connection, facility, sha256, content)
+            waited = cycles.keep_traces(connection, facility, traces)
             if waited:
                 rules, reader = self.rules_in(connection, facility), Entries(connection, facility)
                 touched = cycles.Touched(set(), waited, set())

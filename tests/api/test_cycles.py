@@ -1,13 +1,11 @@
-"""Cycles at the door: a run with its load, its trace, its verdict; nothing is lost, bad input told."""
+"""Cycles at the door: a run with its load, its trace, its verdict; bad input is told."""
 
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
-from service.store.store import Store
-from tests.api.client import Clock, Device, event, ids, problem_of, sealed
-from tests.machines import FAILING, PASSING
+from tests.api.client import Clock, Device, ids, sealed
 
 [BAG, OTHER] = ids(2, seed=11)
 RUN = {
