@@ -15,6 +15,8 @@ from service.treatment.steam import saturation_kpa
 HOLD_C = 122.2
 READ_EVERY_S = 60
 COME_UP_MIN, COOL_MIN = 4, 5
+SHOWN_S = 900
+"""How long after a cycle its evidence is on record, and its load is let go."""
 LATE_TEST_DAYS = 2
 """How much later than a week the planted late spore test is."""
 

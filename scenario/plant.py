@@ -111,7 +111,7 @@ def _step(world: World, load: list[Bag], step: str, plant: str, from_s: int) -> 
         world.pen.write("treated", at_s, operator, ids, **own, cycle=world.number("LOAD"))
     for bag in load:
         _done(world, bag, step, at_s)
-    return at_s
+    return at_s + cycles.SHOWN_S if step == "autoclave" else at_s
 
 
 def _feeding(world: World, load: list[Bag], plant: str, from_s: int) -> Iterator[tuple[Bag, int]]:

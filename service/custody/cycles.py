@@ -88,18 +88,6 @@ class Cycle:
             return None
         return self.ended_at - (self.run.occurred_at - self.run.started_at)
 
-    @property
-    def wet(self) -> bool | None:
-        """Whether the load came out wet; None if nobody looked."""
-        seen = [o.event.wet for o in self.observed if isinstance(o.event, LoadObserved)]
-        return any(seen) if seen else None
-
-    @property
-    def turned(self) -> bool | None:
-        """Whether every indicator turned; None if none was read."""
-        read = [i.event.turned for i in self.indicators if isinstance(i.event, IndicatorRead)]
-        return all(read) if read else None
-
 
 JudgeTrace = Callable[[TraceAttached, Cycle, Rules], Judged]
 """Judges one trace of a cycle; a bound method of who holds the bytes."""

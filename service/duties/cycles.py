@@ -9,11 +9,12 @@ from hashlib import sha256
 from typing import Any
 from uuid import UUID, uuid5
 
+from service.access.permissions import OPERATIONS
 from service.custody.cycle_events import TraceAttached
 from service.custody.cycles import Cycle
 from service.custody.history import Happened
 from service.custody.identifiers import ALPHABET, check_character
-from service.custody.proof import Around, Proof
+from service.custody.proof import Around, Proof, SporeTest
 from service.custody.rules import Rules
 from service.custody.site import Machine
 from service.duties import lookup
@@ -225,3 +226,14 @@ def machines(store: Store, caller: Caller) -> tuple[Machine, ...]:
     site = lookup.rules(store, caller).site
     scope = caller.scope
     return tuple(m for m in site.machine if scope.whole or m.party in scope.parties)
+
+
+def spore_tests(store: Store, caller: Caller, machine: Machine, limit: int) -> list[SporeTest]:
+    """Give the last spore tests of a machine, the latest first."""
+    with store.reading() as connection:
+        return cycle_queries.spore_tests(connection, caller.facility, machine.id, limit)
+
+
+def may_attach(caller: Caller) -> bool:
+    """Say whether the caller may add evidence to a cycle."""
+    return caller.role in OPERATIONS["attach_trace"]

@@ -45,7 +45,10 @@ def kind_of(machine: Registered | None, step: Step) -> Machine | None:
 
 
 def told_of(cycle: Cycle, machine: Registered | None) -> Told:
-    """Give what a trace is judged with besides itself: the machine's register and what was seen."""
+    """Give what a trace is judged with besides itself.
+
+    What people saw of the load unmakes a cycle whatever its trace: ``custody.cycles`` says so.
+    """
     zone = machine.clock_zone if machine else None
     ambient = machine.ambient_kpa if machine else None
     residence = machine.residence_s if machine else None
@@ -53,8 +56,6 @@ def told_of(cycle: Cycle, machine: Registered | None) -> Told:
         started=cycle.started_at,
         ambient_kpa=float(ambient) if ambient else ATMOSPHERE_KPA,
         zone=ZoneInfo(zone) if zone else None,
-        load_wet=cycle.wet,
-        indicator_turned=cycle.turned,
         residence_s=float(residence) if residence is not None else None,
     )
 
