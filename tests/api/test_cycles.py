@@ -105,7 +105,7 @@ _HOT = "time_s,temperature_c,pressure_kpa\n" + "".join(
         ("time_s,temperature_c\n0,hot\n30,121\n", "line 2"),
         (_BACK, "back"),
         (_HOT, "°F"),
-        (_STILL, "value all the time"),
+        (_STILL, "dead probe"),
         ("nothing to see here", "column"),
     ],
     ids=["text", "backwards", "fahrenheit", "dead-probe", "no-table"],

@@ -1,4 +1,4 @@
-"""A cycle from its load to its verdict: run, its logger's file dropped, passed or failed and why."""
+"""A cycle from its load to its verdict: run, its file dropped, passed or failed and why."""
 
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -25,8 +25,8 @@ def run(page: Page, here: AtPlant, cycle: str) -> None:
     """Put the red bag in the first autoclave and record the cycle, started 81 min ago."""
     page.get_by_label("Where").select_option(label="Kiln Moor Common Treatment Facility (invented)")
     page.get_by_label("Step").select_option(label="autoclave")
-    page.get_by_label("Machine").select_option(value="kiln-autoclave-1")
-    started = datetime.now() - timedelta(minutes=81)
+    page.get_by_label("Machine", exact=True).select_option(value="kiln-autoclave-1")
+    started = datetime.now().astimezone() - timedelta(minutes=81)
     page.get_by_label("Started").fill(f"{started:%Y-%m-%dT%H:%M}")
     page.get_by_label("Number of the cycle").fill(cycle)
     scan(page, scanned(here.red))
@@ -77,7 +77,7 @@ def test_a_spore_test_is_entered_in_the_register(
     part.get_by_label("When it went through the machine").fill("2026-07-01T08:00")
     part.get_by_label("Lot of the strip").fill("BI-9")
     part.get_by_role("button", name="No growth").click()
-    expect(part.get_by_text("no growth")).to_be_visible()
+    expect(part.get_by_text("no growth", exact=True)).to_be_visible()
     fault_free(page)
     photograph(page, pictures, "machines")
 

@@ -100,7 +100,7 @@ async function recordLoad() {
     say(part("fault"), word("cycle"));
     return part("cycle").focus();
   }
-  const machine = document.getElementById("machine") ? part("machine").value : "";
+  const machine = document.getElementById("which") ? part("which").value : "";
   if (machine && !(new Date(part("started").value) < new Date())) {
     say(part("fault"), word("started"));
     return part("started").focus();
