@@ -10,7 +10,6 @@ from scenario.bags import Bag
 from scenario.stories import CYCLE_STORIES, CycleStory
 from scenario.world import World
 from scenario.writing import Hand
-from service.treatment.steam import saturation_kpa
 
 HOLD_C = 122.2
 READ_EVERY_S = 60
@@ -109,10 +108,15 @@ def trace(rng: Random, minutes: int, fault: str) -> bytes:
     drain = np.interp(time_s / 60, corners, [88, HOLD_C, HOLD_C, 78])
     drain = drain + noise.normal(0, 0.04, len(drain))
     load = drain - (2.6 if fault == "cold-spot" else 0.35) + noise.normal(0, 0.04, len(drain))
-    kpa = np.maximum(101.3, saturation_kpa(drain))
+    kpa = np.maximum(101.3, _saturated_kpa(drain))
     rows = zip(time_s.tolist(), drain.tolist(), load.tolist(), kpa.tolist(), strict=True)
     lines = (f"{s},{d:.2f},{c:.2f},{p:.1f}" for s, d, c, p in rows)
     return ("\n".join([_HEADER, *lines]) + "\n").encode()
+
+
+def _saturated_kpa(celsius: np.ndarray) -> np.ndarray:
+    """Pressure of saturated steam by Antoine's equation for 99 to 374 °C (common constants)."""
+    return 10 ** (8.14019 - 1810.94 / (244.485 + celsius)) * 0.133322
 
 
 def _planted(world: World, load: list[Bag], start_s: int) -> CycleStory | None:

@@ -158,7 +158,8 @@ def _faults(bags: list[Bag], start: datetime) -> Iterator[Fault]:
 def _faults_of_cycles(world: World, start: datetime) -> Iterator[Fault]:
     """Give the faults of cycles for what has no story of its own, once each."""
     told: set[str] = set()
+    of_their_own = {story.name for story in STORIES if story.code}
     for code, bag, at_s, sentence in world.cycle_faults:
-        if not bag.story and bag.id not in told and at_s <= world.last_s:
+        if bag.story not in of_their_own and bag.id not in told and at_s <= world.last_s:
             told.add(bag.id)
             yield Fault(code, bag.id, start + timedelta(seconds=at_s), sentence)
