@@ -134,7 +134,7 @@ async def _live(
         transport=httpx.ASGITransport(app), base_url="http://demo", headers=bearer, timeout=600
     ) as client:
         hands = Hands(quarter.start, client)
-        refused = await _record(hands, quarter, console)
+        refused = await _record(hands, store, quarter, console)
         hands.now = quarter.end
         found = await _found(hands)
         exact = _compare(Counter(quarter.truth), found, console) and not refused
@@ -151,13 +151,16 @@ async def _live(
     return exact and proved.failed == 0
 
 
-async def _record(hands: Hands, quarter: Quarter, console: Console) -> int:
+async def _record(hands: Hands, store: Store, quarter: Quarter, console: Console) -> int:
     """Send the quarter batch by batch as it happened; give how many events were refused."""
     refused = 0
     with Progress(console=console) as bar:
         task = bar.add_task(f"{quarter.site.name}, {QUARTER}", total=quarter.events)
         for batch in quarter.batches:
             hands.now = batch.recorded_at
+            brought = (e["sha256"] for e in batch.events if e["kind"] == "trace_attached")
+            if files := {sha256: quarter.traces[sha256] for sha256 in brought}:
+                store.keep_traces(quarter.site.id, files)
             device_time = batch.recorded_at + timedelta(seconds=batch.clock_offset_s)
             answer = await hands.post(
                 "/v1/events",

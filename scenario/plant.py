@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from itertools import groupby
 
+from scenario import cycles
 from scenario.activity import DAY_S, HOUR_S
 from scenario.bags import OUTER_BAG_G, Bag
 from scenario.world import Cart, World
@@ -102,12 +103,15 @@ def _step(world: World, load: list[Bag], step: str, plant: str, from_s: int) -> 
             world.pen.scan(bag, "treated", at_s, operator, **own, cycle=cycle)
             _done(world, bag, step, at_s)
         return from_s
-    at_s = from_s + world.rng.randint(70, 110) * 60
-    ids = [bag.id for bag in load]
-    world.pen.write("treated", at_s, operator, ids, **own, cycle=world.number("LOAD"))
+    if step == "autoclave":
+        at_s = cycles.run(world, load, plant, operator, from_s, "LOAD")
+    else:
+        at_s = from_s + world.rng.randint(70, 110) * 60
+        ids = [bag.id for bag in load]
+        world.pen.write("treated", at_s, operator, ids, **own, cycle=world.number("LOAD"))
     for bag in load:
         _done(world, bag, step, at_s)
-    return at_s
+    return at_s + cycles.SHOWN_S if step == "autoclave" else at_s
 
 
 def _feeding(world: World, load: list[Bag], plant: str, from_s: int) -> Iterator[tuple[Bag, int]]:

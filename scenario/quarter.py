@@ -11,6 +11,7 @@ from scenario.activity import DAY_S, HOUR_S, SUNDAY, containers_on
 from scenario.activity import seal as seal_day
 from scenario.bags import Bag
 from scenario.counted import Changes, counts
+from scenario.cycles import weekly_spores
 from scenario.hospital import load_site
 from scenario.plant import dispose
 from scenario.planting import Planting
@@ -57,6 +58,7 @@ class Quarter:
         planned: The planted faults.
         truth: (container, code) of everything that must be found, sorted, repeats included.
         figures: What the charts and the comparison of drops must show.
+        traces: The loggers' files of its cycles by their SHA-256.
     """
 
     site: Site
@@ -67,6 +69,7 @@ class Quarter:
     planned: tuple[Fault, ...]
     truth: tuple[tuple[str, str], ...]
     figures: FiguresTruth
+    traces: dict[str, bytes]
 
     @property
     def events(self) -> int:
@@ -104,9 +107,10 @@ def simulate(
         end=end,
         batches=tuple(batches),
         containers=tuple(bag.id for bag in bags),
-        planned=tuple(_faults(bags, start)),
+        planned=(*_faults(bags, start), *_faults_of_cycles(world, start)),
         truth=expected(bags, world.last_s, now_s),
         figures=expected_figures(site.local_day(start), now_s // DAY_S),
+        traces=world.traces,
     )
 
 
@@ -139,6 +143,7 @@ def _run(rng: Random, site: Site, start: datetime, now_s: int, per_day: int) -> 
         world.bags.extend(bags)
         _transport(world, day, weekday)
     dispose(world)
+    weekly_spores(world)
     return world
 
 
@@ -158,3 +163,13 @@ def _faults(bags: list[Bag], start: datetime) -> Iterator[Fault]:
         if bag.story in codes:
             code, sentence = codes[bag.story]
             yield Fault(code, bag.id, start + timedelta(seconds=bag.sealed_s), sentence)
+
+
+def _faults_of_cycles(world: World, start: datetime) -> Iterator[Fault]:
+    """Give the faults of cycles for what has no story of its own, once each."""
+    told: set[str] = set()
+    of_their_own = {story.name for story in STORIES if story.code}
+    for code, bag, at_s, sentence in world.cycle_faults:
+        if bag.story not in of_their_own and bag.id not in told and at_s <= world.last_s:
+            told.add(bag.id)
+            yield Fault(code, bag.id, start + timedelta(seconds=at_s), sentence)

@@ -268,3 +268,42 @@ STORIES: tuple[Story, ...] = (
     Story("spilt", "", 6,
         "Was dropped on the ward; the spill was told to the authority.", _bagged, _set()),
 )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class CycleStory:
+    """A kind of fault that everything in one load of an autoclave meets.
+
+    Attributes:
+        wrong: What is wrong with every container of the load, what it is planted for first.
+        fails: The load is treated again.
+        machine: Another machine than those of the register.
+    """
+
+    name: str
+    sentence: str
+    wrong: tuple[str, ...]
+    fails: bool = False
+    machine: str = ""
+
+
+CYCLE_STORIES: dict[str, CycleStory] = {
+    story.name: story
+    for story in (
+        CycleStory("short-hold", "Its cycle held 121 °C for 41 min where 60 are asked.",
+            ("treatment.failed",), fails=True),
+        CycleStory("cold-spot", "One probe of its load stayed below 121 °C.",
+            ("treatment.failed",), fails=True),
+        CycleStory("no-indicator", "No chemical indicator was in its load.",
+            ("treatment.no_indicator",)),
+        CycleStory("overloaded", "Its load was heavier than the machine takes.",
+            ("cycle.overloaded",)),
+        CycleStory("typed-twice", "Another cycle was entered for its machine at the same time.",
+            ("cycle.conflict",)),
+        CycleStory("borrowed-machine", "It went through a machine that is not in the register.",
+            ("machine.not_fit", "treatment.unproved"), machine="borrowed-autoclave"),
+        CycleStory("late-spore-test", "The spore test of its machine was two days late.",
+            ("treatment.unproved",)),
+    )
+}  # fmt: skip
+"""Faults of cycles by name, in the order in which they are planted."""

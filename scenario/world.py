@@ -40,6 +40,12 @@ class World:
     loose: list[Bag] = field(default_factory=list)
     feed_s: dict[str, int] = field(default_factory=dict)
     """From when each plant's incinerator takes the next container."""
+    machine_s: dict[str, int] = field(default_factory=dict)
+    """When each autoclave ended its last cycle."""
+    loads: int = 0
+    traces: dict[str, bytes] = field(default_factory=dict)
+    cycle_faults: list[tuple[str, Bag, int, str]] = field(default_factory=list)
+    """Code, container, when and what happened, of each fault of a cycle."""
     _carts: deque[tuple[int, str]] = field(default_factory=deque)
     _numbers: dict[str, int] = field(default_factory=dict)
 

@@ -95,8 +95,11 @@ class Pen:
         }
         if hand.place:
             event["place"] = hand.place
+        if "started_s" in own:  # by the same clock as its end
+            since = self._start + timedelta(seconds=int(str(own["started_s"])) + link.offset_s)
+            event["started_at"] = written(since)
         for name, value in own.items():
-            if value is not None:
+            if value is not None and name != "started_s":
                 event[name] = value
         if at_s <= self._last_s:
             offline = link.offline_from_s <= at_s < link.online_again_s

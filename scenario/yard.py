@@ -1,5 +1,6 @@
 """The waste yard's part of a day: stores, weighing, audits, on-site treatment, consignments."""
 
+from scenario import cycles
 from scenario.activity import DAY_S, HOUR_S
 from scenario.bags import CHILLED, Bag
 from scenario.plant import arrive
@@ -84,16 +85,19 @@ def _treat_on_site(world: World, carried: list[Bag], at_s: int) -> None:
         load = [bag for bag in carried if bag.on_site == steps]
         t = at_s
         for step in steps:
-            t += 70 * 60
-            world.pen.write(
-                "treated",
-                t,
-                _TREATING,
-                [bag.id for bag in load],
-                step=step,
-                party="handlers",
-                cycle=world.number("YARD"),
-            )
+            if step == "autoclave":
+                t = cycles.run(world, load, "handlers", _TREATING, t, "YARD")
+            else:
+                t += 70 * 60
+                world.pen.write(
+                    "treated",
+                    t,
+                    _TREATING,
+                    [bag.id for bag in load],
+                    step=step,
+                    party="handlers",
+                    cycle=world.number("YARD"),
+                )
             for bag in load:
                 if bag.treated_s is None and step != "resource_recovery":
                     bag.treated_s = t

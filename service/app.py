@@ -126,7 +126,7 @@ def create_app(
         lifespan=life,
         redirect_slashes=False,
     )
-    app.state.house = House(keeping, clock)
+    app.state.house = House(keeping, clock, settings.trace_bytes_max)
     _surround(app, settings, kept)
     problems.install(
         app, [*app.routes, *(r for router in (*ROUTERS, *PAGES) for r in router.routes)]

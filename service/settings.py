@@ -21,6 +21,8 @@ class Settings(BaseSettings):
     """The address that printed codes open; at most 20 characters after ``https://``."""
     body_bytes_max: int = Field(default=2_000_000, gt=0)
     """The largest request body."""
+    trace_bytes_max: int = Field(default=1_000_000, gt=0)
+    """The largest trace of a cycle that is taken."""
     bundle_bytes_max: int = Field(default=30_000_000, gt=0)
     """The largest bundle that is taken to be checked; it may unpack to twenty times that."""
     body_s_max: float = Field(default=30, gt=0)

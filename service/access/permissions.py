@@ -7,12 +7,15 @@ same names guard the duties, whichever door they are reached by.
 from service.access.caller import Caller
 from service.custody.words import Role
 
+_OF_CYCLES = frozenset(
+    {"cycle_run", "trace_attached", "indicator_read", "load_observed", "spore_tested"}
+)
 _WARD = frozenset({"registered", "weighed", "inspected", "spilled", "amended", "labelled"})
 _HANDLER = _WARD | {
     "double_bagged", "packed", "unpacked", "collected", "stored", "dispatched", "lost", "found",
-    "treated",
+    "treated", *_OF_CYCLES,
 }  # fmt: skip
-_PLANT = frozenset(
+_PLANT = _OF_CYCLES | frozenset(
     {
         "received", "refused", "weighed", "unpacked", "stored", "treated", "disposed", "inspected",
         "lost", "found", "spilled", "amended", "dispatched", "packed",
@@ -35,6 +38,7 @@ _RECORDERS = frozenset(role for role, kinds in MAY_RECORD.items() if kinds)
 _PRINTERS = frozenset({Role.WARD, Role.HANDLER, Role.OFFICER, Role.ADMINISTRATOR})
 _READERS = frozenset({Role.OFFICER, Role.ADMINISTRATOR, Role.INSPECTOR})
 _CONSIGNORS = frozenset(role for role, kinds in MAY_RECORD.items() if "dispatched" in kinds)
+_TREATERS = frozenset(role for role, kinds in MAY_RECORD.items() if "cycle_run" in kinds)
 _ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
 _OFFICERS = frozenset({Role.OFFICER, Role.ADMINISTRATOR})
 
@@ -51,6 +55,11 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     "print_blank_labels": _PRINTERS,
     "print_filled_labels": _PRINTERS,
     "list_label_stocks": _EVERYBODY,
+    "run_cycle": _TREATERS,
+    "attach_trace": _TREATERS,
+    "list_cycles": _TREATERS | _READERS,
+    "look_up_cycle": _TREATERS | _READERS,
+    "fetch_trace": _TREATERS | _READERS,
     "list_regimes": _EVERYBODY,
     "read_regime": _EVERYBODY,
     "read_site": _EVERYBODY,
@@ -125,6 +134,9 @@ PAGES: dict[str, frozenset[Role]] = {
     "see_wall": _ON_ROUNDS | _ADMINISTRATORS,
     "see_receive": _AT_PLANTS,
     "see_load": _AT_PLANTS,
+    "see_cycles": _AT_PLANTS | _READERS,
+    "see_cycle": _AT_PLANTS | _READERS,
+    "see_machines": _AT_PLANTS | _READERS,
     "see_desk": _READERS,
     "see_balance": _READERS,
     "see_quarter": _READERS,

@@ -13,6 +13,7 @@ from service.access.caller import Caller, Kind, Scope
 from service.access.people import Person
 from service.access.permissions import BY_BADGE, MAY_RECORD
 from service.custody.activity import ActivityCounted
+from service.custody.cycle_events import CycleRun
 from service.custody.events import (
     Amended,
     Collected,
@@ -161,7 +162,7 @@ def _acting(event: Event, site: Site) -> str | None:
     match event:
         case Collected():
             return event.to_party
-        case Received() | Refused() | Treated() | Disposed():
+        case Received() | Refused() | Treated() | CycleRun() | Disposed():
             return event.party
         case Stored():
             store = site.stores.get(event.store)

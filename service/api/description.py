@@ -7,11 +7,13 @@ from pydantic import TypeAdapter
 from pydantic.json_schema import JsonSchemaMode
 
 from service.api import client_views, people_views, session_views
+from service.api.cycle_examples import CYCLE_ANSWERS
 from service.api.examples import ANSWERS
 from service.api.people_examples import PEOPLE_ANSWERS
 from service.api.problems import documented
 from service.api.views import FilledLabelOrder, LabelOrder, LabelsReserved, Problem
-from service.custody.events import EVENT, KINDS, Dispatched
+from service.custody.cycle_events import CycleRun
+from service.custody.events import EVENT, KINDS, Dispatched, Treated
 from service.duties.record import BATCH_MAX
 
 SUMMARY = "Waste segregation and chain of custody, from label to final disposal."
@@ -27,6 +29,7 @@ TAGS = [
     {"name": "containers", "description": "Containers as they stand, with their past."},
     {"name": "violations", "description": "Rules not kept, now or at any instant."},
     {"name": "consignments", "description": "What leaves together."},
+    {"name": "cycles", "description": "Cycles of treatment machines and what they prove."},
     {"name": "rules", "description": "Regimes, and the facility as it is set up."},
     {"name": "manifests", "description": "The quarter's record."},
     {"name": "signing in", "description": "Sessions, and what somebody changes about themselves."},
@@ -59,7 +62,7 @@ _MODELS: tuple[tuple[str, JsonSchemaMode, TypeAdapter[Any]], ...] = (
         )
     ),
 )
-_ANSWERS = ANSWERS | PEOPLE_ANSWERS
+_ANSWERS = ANSWERS | CYCLE_ANSWERS | PEOPLE_ANSWERS
 
 
 class DescribedApi(FastAPI):
@@ -125,7 +128,21 @@ def _schemas() -> dict[str, Any]:
         ],
     }
     schemas["ConsignmentOrder"] = _consignment_order(schemas[Dispatched.__name__])
+    schemas["CycleOrder"] = _cycle_order(schemas[CycleRun.__name__], schemas[Treated.__name__])
     return schemas
+
+
+def _cycle_order(run: dict[str, Any], load: dict[str, Any]) -> dict[str, Any]:
+    """The event of a run, with what was in it."""
+    properties = {k: v for k, v in run["properties"].items() if k != "kind"}
+    return {
+        **run,
+        "title": "CycleOrder",
+        "description": "A `cycle_run` event with the containers that were in it; a cycle without "
+        "a number is given one.",
+        "properties": properties | {"containers": load["properties"]["containers"]},
+        "required": [name for name in run["required"] if name not in ("kind", "cycle")],
+    }
 
 
 def _consignment_order(dispatched: dict[str, Any]) -> dict[str, Any]:

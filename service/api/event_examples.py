@@ -37,6 +37,8 @@ _REGISTERED = _example(
     contents="soiled dressings",
 )
 _HANDED_OVER = {"from_party": "icu", "to_party": "handlers", "protective_gear": True}
+_CYCLE = {"cycle": "K-88", "machine": "autoclave-1", "step": "autoclave", "party": "plant-kiln"}
+_RUN = {"started_at": "2026-07-01T16:40:00+05:30", "program": "waste 121/60", "load_g": 42000}
 _LOAD = {"party": "plant-kiln", "consignment": CONSIGNMENT}
 
 _ALL: tuple[tuple[str, dict[str, Any]], ...] = (
@@ -110,6 +112,42 @@ _ALL: tuple[tuple[str, dict[str, Any]], ...] = (
     (
         "treated: one step of a cycle",
         _example(14, "treated", "18:00", BAG, step="incinerate", party="plant-kiln", cycle="K-88"),
+    ),
+    (
+        "a machine ran a cycle",
+        _example(21, "cycle_run", "18:00", **_CYCLE, **_RUN),
+    ),
+    (
+        "a trace of a cycle",
+        _example(
+            22,
+            "trace_attached",
+            "18:10",
+            cycle="K-88",
+            sha256="9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+            media_type="text/csv",
+            size_bytes=4120,
+            columns=["time_s", "temperature_c", "pressure_kpa"],
+        ),
+    ),
+    (
+        "a chemical indicator read",
+        _example(23, "indicator_read", "18:05", cycle="K-88", turned=True, lot="CI-204"),
+    ),
+    ("how a load came out", _example(24, "load_observed", "18:04", cycle="K-88", wet=False)),
+    (
+        "a spore test",
+        _example(
+            25,
+            "spore_tested",
+            "09:00",
+            machine="autoclave-1",
+            grew=False,
+            lot="BI-77",
+            population=1000000,
+            d_value_min=1.9,
+            read_at="2026-07-03T09:00:00+05:30",
+        ),
     ),
     (
         "finally disposed of",

@@ -24,6 +24,13 @@ CONSIGNMENT_ORDER = {
     | {"id": "019f1a50-0000-7000-8000-00000000c001"}
 }
 
+CYCLE_ORDER = {
+    "a cycle with two containers": {
+        k: v for k, v in EVENTS["a machine ran a cycle"].items() if k not in ("kind", "id")
+    }
+    | {"id": "019f1a50-0000-7000-8000-00000000c002", "containers": [BAG, BOX]}
+}
+
 _VIOLATION = {
     "container": BAG,
     "code": "packing.overfilled",

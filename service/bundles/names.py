@@ -17,6 +17,7 @@ BROUGHT_FORWARD = "record/brought-forward.jsonl"
 CHECKPOINT = "record/checkpoint.txt"
 CHECKPOINTS = "record/checkpoints.jsonl"
 STATEMENT = "record/statement.json"
+TRACES = "record/traces.jsonl"
 
 LISTED = re.compile(r"([0-9a-f]{64})  ([^\s]+)")
 """A line of the contents: SHA-256 and path, as ``sha256sum`` writes and reads them."""

@@ -5,6 +5,7 @@ A part at fault is told as a fault once; whatever else needs it then cannot be c
 
 from collections.abc import Callable, Mapping
 from functools import cached_property
+from hashlib import sha256 as digest
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Generic, TypeVar
@@ -17,6 +18,7 @@ from service.bundles.material import Earlier, Signed, Statement
 from service.bundles.reading import (
     EarlierLine,
     SignedLine,
+    TraceLine,
     Unknown,
     Unsound,
     hashes_of,
@@ -199,6 +201,18 @@ class Parts:
         found = [_ID.validate_json(row) for row in rows]
         if found != sorted(set(found)) or [canonical(i).encode() for i in found] != rows:
             raise Unsound(f"{names.BROUGHT_FORWARD} is not sorted, or not written as it is meant")
+        return found
+
+    @part
+    def traces(self) -> dict[str, bytes]:
+        """The loggers' files by their SHA-256."""
+        rows = objects(self.file(names.TRACES), names.TRACES, TraceLine)
+        found = {row.sha256: row.content for row in rows}
+        if [row.sha256 for row in rows] != sorted(found):
+            raise Unsound(f"{names.TRACES}: hashes rise, each once")
+        for sha256, content in found.items():
+            if digest(content).hexdigest() != sha256:
+                raise Unsound(f"{names.TRACES}: the trace {sha256} has other bytes than its hash")
         return found
 
     @part

@@ -1,10 +1,12 @@
 """How what stands in a bundle's files is read; what is not as it must be is told by name."""
 
+from base64 import b64decode
 from collections.abc import Sequence
 from typing import TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from service.custody.cycle_events import Digest
 from service.custody.events import Entry
 from service.ledger import leaf as leaves
 from service.ledger.leaf import LeafError, SiteVersion, canonical
@@ -36,6 +38,19 @@ class EarlierLine(_Line):
     proof: list[str]
 
 
+class TraceLine(_Line):
+    """A logger's file: its text, or its bytes where it is no text."""
+
+    base64: str
+    sha256: Digest
+    text: str
+
+    @property
+    def content(self) -> bytes:
+        """The bytes of the file."""
+        return b64decode(self.base64) if self.base64 else self.text.encode()
+
+
 class SignedLine(_Line):
     """A line of ``checkpoints.jsonl``."""
 
@@ -43,7 +58,7 @@ class SignedLine(_Line):
     proof: list[str]
 
 
-LineT = TypeVar("LineT", EarlierLine, SignedLine)
+LineT = TypeVar("LineT", EarlierLine, SignedLine, TraceLine)
 
 
 def read_leaf(number: int, line: bytes) -> Entry | SiteVersion:

@@ -54,6 +54,7 @@ CHECKS: tuple[tuple[str, Callable[[Case], str]], ...] = (
     ("moment of the reckoning", reckoning.moment),
     ("whole quarter", reckoning.whole),
     ("figures", reckoning.reckoning),
+    ("cycles and their traces", reckoning.traces),
     ("containers", reckoning.containers),
     ("nothing open left out", reckoning.completeness),
     ("tables", reckoning.totals),

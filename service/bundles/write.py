@@ -3,6 +3,7 @@
 The same figures, material and libraries give the same bytes. Leaves go through one at a time.
 """
 
+from base64 import b64encode
 from collections.abc import Iterable, Iterator, Mapping
 from hashlib import sha256
 from typing import BinaryIO
@@ -79,6 +80,7 @@ def _files(
         ),
     )
     yield names.BROUGHT_FORWARD, map(_line, material.brought_forward)
+    yield names.TRACES, (_trace(sha256, c) for sha256, c in sorted(material.traces.items()))
     yield names.CHECKPOINT, [material.checkpoint.encode()]
     yield (
         names.CHECKPOINTS,
@@ -92,6 +94,15 @@ def _files(
         yield f"regimes/{name}", [text]
     for path, content in names.key_files(verifiers, material.vouching).items():
         yield path, [content]
+
+
+def _trace(sha256: str, content: bytes) -> bytes:
+    """Write a logger's file as a line: its text where it is text, so that anybody can read it."""
+    told = {"base64": "", "sha256": sha256, "text": ""}
+    try:
+        return _line(told | {"text": content.decode()})
+    except UnicodeDecodeError:
+        return _line(told | {"base64": b64encode(content).decode()})
 
 
 def _lines(leaves: Iterable[bytes], hashes: list[bytes]) -> Iterator[bytes]:

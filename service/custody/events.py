@@ -13,6 +13,13 @@ from pydantic import Field, TypeAdapter, model_validator
 
 from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet, Step
+from service.custody.cycle_events import (
+    CycleRun,
+    IndicatorRead,
+    LoadObserved,
+    SporeTested,
+    TraceAttached,
+)
 from service.custody.fields import (
     ContainerId,
     Containers,
@@ -25,29 +32,14 @@ from service.custody.fields import (
     Truth,
 )
 from service.custody.happening import Happening as Happening
+from service.custody.happening import One, OneOrMore
 from service.custody.words import Condition, ContainerKind
 
 CLOCK_TOLERANCE = timedelta(seconds=10)
 """A device clock nearer than this to the service's is taken as right."""
 
 
-class _OneOrMore(Happening):
-    @model_validator(mode="after")
-    def _names_a_container(self) -> Self:
-        if not self.containers:
-            raise ValueError("the event names no container")
-        return self
-
-
-class _One(Happening):
-    @model_validator(mode="after")
-    def _names_one_container(self) -> Self:
-        if len(self.containers) != 1:
-            raise ValueError("the event is about exactly one container")
-        return self
-
-
-class Labelled(_OneOrMore):
+class Labelled(OneOrMore):
     """Ids were reserved and their labels printed; none is bound to waste yet."""
 
     kind: Literal["labelled"] = "labelled"
@@ -61,7 +53,7 @@ class Labelled(_OneOrMore):
         return self
 
 
-class Registered(_One):
+class Registered(One):
     """A container was sealed at its source."""
 
     kind: Literal["registered"] = "registered"
@@ -87,7 +79,7 @@ class Registered(_One):
         return self
 
 
-class Weighed(_One):
+class Weighed(One):
     """The container was weighed again."""
 
     kind: Literal["weighed"] = "weighed"
@@ -95,7 +87,7 @@ class Weighed(_One):
     scale: Name | None = None
 
 
-class DoubleBagged(_OneOrMore):
+class DoubleBagged(OneOrMore):
     """The container was put in an outer bag, which may bear an id of its own."""
 
     kind: Literal["double_bagged"] = "double_bagged"
@@ -114,7 +106,7 @@ class DoubleBagged(_OneOrMore):
         return self.containers if self.outer is None else (*self.containers, self.outer)
 
 
-class Packed(_OneOrMore):
+class Packed(OneOrMore):
     """Containers were put into a closed transport container."""
 
     kind: Literal["packed"] = "packed"
@@ -142,7 +134,7 @@ class Unpacked(Happening):
         return tuple(dict.fromkeys((*self.containers, self.parent)))
 
 
-class Collected(_OneOrMore):
+class Collected(OneOrMore):
     """A handler took custody at the unit."""
 
     kind: Literal["collected"] = "collected"
@@ -151,7 +143,7 @@ class Collected(_OneOrMore):
     protective_gear: Truth | None = None
 
 
-class Stored(_OneOrMore):
+class Stored(OneOrMore):
     """The container was put in a store."""
 
     kind: Literal["stored"] = "stored"
@@ -159,7 +151,7 @@ class Stored(_OneOrMore):
     temperature_c: Annotated[Number, Field(ge=-90, le=60)] | None = None
 
 
-class Dispatched(_OneOrMore):
+class Dispatched(OneOrMore):
     """A consignment left."""
 
     kind: Literal["dispatched"] = "dispatched"
@@ -194,7 +186,7 @@ class Received(Happening):
         return self
 
 
-class Refused(_OneOrMore):
+class Refused(OneOrMore):
     """The consignee turned the container away."""
 
     kind: Literal["refused"] = "refused"
@@ -203,7 +195,7 @@ class Refused(_OneOrMore):
     consignment: Name | None = None
 
 
-class Treated(_OneOrMore):
+class Treated(OneOrMore):
     """One treatment step was done in a cycle of a machine."""
 
     kind: Literal["treated"] = "treated"
@@ -212,7 +204,7 @@ class Treated(_OneOrMore):
     cycle: Name
 
 
-class Disposed(_OneOrMore):
+class Disposed(OneOrMore):
     """Final disposal or delivery for use."""
 
     kind: Literal["disposed"] = "disposed"
@@ -221,7 +213,7 @@ class Disposed(_OneOrMore):
     receipt: Name | None = None
 
 
-class Inspected(_OneOrMore):
+class Inspected(OneOrMore):
     """A segregation audit looked into or at the container."""
 
     kind: Literal["inspected"] = "inspected"
@@ -230,14 +222,14 @@ class Inspected(_OneOrMore):
     items_wrong: Count | None = None
 
 
-class Lost(_OneOrMore):
+class Lost(OneOrMore):
     """The container was not where it should be."""
 
     kind: Literal["lost"] = "lost"
     last_seen: Name | None = None
 
 
-class Found(_OneOrMore):
+class Found(OneOrMore):
     """The container is there again."""
 
     kind: Literal["found"] = "found"
@@ -274,6 +266,11 @@ Fact = Annotated[
     | Received
     | Refused
     | Treated
+    | CycleRun
+    | TraceAttached
+    | IndicatorRead
+    | LoadObserved
+    | SporeTested
     | Disposed
     | Inspected
     | Lost
@@ -361,7 +358,7 @@ class Entry:
 KINDS: tuple[type[Happening], ...] = (
     Labelled, Registered, Weighed, DoubleBagged, Packed, Unpacked, Collected, Stored, Dispatched,
     Received, Refused, Treated, Disposed, Inspected, Lost, Found, Spilled, Notified, Amended,
-    ActivityCounted,
+    ActivityCounted, CycleRun, TraceAttached, IndicatorRead, LoadObserved, SporeTested,
 )  # fmt: skip
 """The event models, in the order of a container's life; then what is told of no container.
 

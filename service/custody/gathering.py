@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from operator import itemgetter
 from uuid import UUID
 
+from service.custody.cycle_events import OF_CYCLE, SporeTested
 from service.custody.events import (
     Amended,
     Dispatched,
@@ -68,6 +69,12 @@ def _sent_in(entry: Entry) -> str | None:
     return event.consignment if isinstance(event, Dispatched) else None
 
 
+def bears_on_cycles(event: Happening) -> bool:
+    """Say whether an event is about machines and their cycles, or amends one that is."""
+    told = event.corrected if isinstance(event, Amended) else event
+    return told is None or isinstance(told, (*OF_CYCLE, SporeTested))
+
+
 def named_in(entries: Iterable[Entry]) -> set[str]:
     """Give every container that an event names, an amendment's corrected event among them."""
     return {container for entry in entries for container in entry.event.named()}
@@ -113,7 +120,11 @@ class Gathering:
 
     def bearing_on(self, containers: Iterable[str]) -> set[int]:
         """Give the numbers of the entries that the histories of the containers rest on."""
-        return set[int]().union(*(self._gathered(container)[1] for container in containers))
+        gathered = [self._gathered(container) for container in containers]
+        numbers = set[int]().union(*(found for _, found in gathered))
+        if any(history.cycles for history, _ in gathered):
+            numbers |= {n for n, e in self.entries.items() if bears_on_cycles(e.event)}
+        return numbers
 
     def _gathered(self, container: str) -> tuple[History, set[int]]:
         """Fold, fetch what the fold shows to be lacking, and again until nothing is.

@@ -1,8 +1,9 @@
-"""What every event says, whatever its kind."""
+"""What every event says, and the two shapes that most of them have."""
 
+from typing import Self
 from uuid import UUID
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, model_validator
 
 from service.custody.fields import Containers, Instant, Name, Text
 
@@ -23,3 +24,23 @@ class Happening(BaseModel):
     def named(self) -> tuple[str, ...]:
         """Give every container the event names, a parent or outer container among them."""
         return self.containers
+
+
+class OneOrMore(Happening):
+    """An event about at least one container."""
+
+    @model_validator(mode="after")
+    def _names_a_container(self) -> Self:
+        if not self.containers:
+            raise ValueError("the event names no container")
+        return self
+
+
+class One(Happening):
+    """An event about exactly one container."""
+
+    @model_validator(mode="after")
+    def _names_one_container(self) -> Self:
+        if len(self.containers) != 1:
+            raise ValueError("the event is about exactly one container")
+        return self

@@ -4,8 +4,8 @@ The fold is by corrected time of happening, then event id, so that the order of 
 matters. A scan of a parent reaches what was inside it at that time.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
 from typing import NamedTuple
@@ -30,6 +30,7 @@ from service.custody.events import (
     Unpacked,
     Weighed,
 )
+from service.custody.proof import Proof
 
 _OF_ONE_CONTAINER = frozenset({Labelled, Registered, Weighed, Inspected})
 """Kinds that speak of the named container alone and never reach what is inside it."""
@@ -86,6 +87,7 @@ class History:
         receipts: Completed receipts of its consignments, whether they name it or not.
         amendments: The amending entries among those read.
         carries: Others were put into it: a transport container or an outer bag.
+        proofs: The cycles that it went through, as they stand, by number.
     """
 
     container: str
@@ -94,6 +96,20 @@ class History:
     receipts: tuple[Happened, ...] = ()
     amendments: tuple[Entry, ...] = ()
     carries: bool = False
+    proofs: Mapping[str, Proof] = field(default_factory=dict)
+
+    @property
+    def cycles(self) -> tuple[str, ...]:
+        """The numbers of the cycles that it went through, in order."""
+        named = (h.event.cycle for h in self.happened if isinstance(h.event, Treated))
+        return tuple(dict.fromkeys(named))
+
+    def counts(self, h: Happened) -> bool:
+        """Say whether something happened to any effect: a failed cycle left its load untreated."""
+        if not isinstance(h.event, Treated):
+            return True
+        proof = self.proofs.get(h.event.cycle)
+        return proof is None or not proof.failed
 
     @cached_property
     def registered(self) -> Happened | None:
@@ -216,6 +232,12 @@ def fold(container: str, entries: Iterable[Entry]) -> History:
     for h in effective(unique.values()) if amendments else _as_told(unique.values()):
         folding.take(h)
     return folding.done(tuple(sorted(amendments, key=lambda e: (e.at, e.event.id))))
+
+
+def with_proofs(history: History, proofs: Mapping[str, Proof]) -> History:
+    """Give a history with those of the cycles that it went through."""
+    found = {cycle: proofs[cycle] for cycle in history.cycles if cycle in proofs}
+    return replace(history, proofs=found) if found else history
 
 
 def effective(entries: Iterable[Entry]) -> list[Happened]:

@@ -6,8 +6,8 @@ limit of the regime is laid over them.
 
 from calendar import monthrange
 from collections.abc import Iterator
-from datetime import datetime, time, timedelta
-from typing import NamedTuple
+from datetime import date, datetime, time, timedelta
+from typing import NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
 from service.custody.acts import is_treating
@@ -25,6 +25,8 @@ from service.custody.regime import HoldingLimit, StoreBand
 from service.custody.rules import CategoryRules, Rules
 from service.custody.site import Site
 from service.custody.words import ClockStart, Condition, Whereabouts
+
+DayT = TypeVar("DayT", bound=date)
 
 SATURDAY = 5
 JUST_AFTER = timedelta.resolution
@@ -71,7 +73,7 @@ def treated_at(history: History) -> datetime | None:
     """Give the instant from which the waste no longer counts as untreated, or None."""
     for h in history.happened:
         if isinstance(h.event, Disposed) or (
-            isinstance(h.event, Treated) and is_treating(h.event.step)
+            isinstance(h.event, Treated) and is_treating(h.event.step) and history.counts(h)
         ):
             return h.at
     return None
@@ -235,16 +237,15 @@ def due(limit: HoldingLimit, clock_from: datetime, zone: ZoneInfo) -> datetime:
         day = clock_from.astimezone(zone).date() + timedelta(days=limit.calendar_days + 1)
         return datetime.combine(day, time(), zone).astimezone(clock_from.tzinfo)
     if limit.months is not None:
-        return _months_later(clock_from.astimezone(zone), limit.months).astimezone(
-            clock_from.tzinfo
-        )
+        return months_later(clock_from.astimezone(zone), limit.months).astimezone(clock_from.tzinfo)
     plain = clock_from + timedelta(hours=limit.hours or 0, days=limit.days or 0)
     if limit.weekend_hours and plain.astimezone(zone).weekday() >= SATURDAY:
         return clock_from + timedelta(hours=limit.weekend_hours)
     return plain
 
 
-def _months_later(local: datetime, months: int) -> datetime:
+def months_later(local: DayT, months: int) -> DayT:
+    """Give the same day and hour so many months on, or the last day of a shorter month."""
     year, before = divmod(local.year * 12 + local.month - 1 + months, 12)
     day = min(local.day, monthrange(year, before + 1)[1])
     return local.replace(year=year, month=before + 1, day=day)

@@ -219,10 +219,11 @@ class TreatmentWindow(Row):
 
 
 class Limit(Row):
-    """A single number of the text: a floor, a ceiling or a given value, with its unit."""
+    """A single number of the text, with its unit; cycles of ``steps`` are held against it."""
 
     id: str
     subject: str
+    steps: tuple[Step, ...] = ()
     bound: Literal["min", "max", "equals"]
     value: Exact
     unit: str

@@ -82,7 +82,7 @@ class _Walked:
 
 def walk(history: History, text: CategoryRules) -> Walk:
     """Hold every treatment, departure and disposal of the history against the routes."""
-    moved = [h for h in history.happened if type(h.event) in _MOVES]
+    moved = [h for h in history.happened if type(h.event) in _MOVES and history.counts(h)]
     acts = tuple(_act(h) for h in moved)
     if acts not in text.walked:
         text.walked[acts] = _walk(text, acts)

@@ -7,11 +7,13 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any, TypeVar
 
+from service.custody.acts import Step
 from service.custody.regime import (
     Category,
     ContainerRule,
     Denial,
     HoldingLimit,
+    Limit,
     NoticeRule,
     PackingRule,
     Regime,
@@ -55,6 +57,8 @@ class Rules:
 
     regime: Regime
     site: Site
+    judged: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
+    """What traces came to by these rules, kept by who judges them."""
     _by_category: dict[tuple[str, date], CategoryRules] = field(
         default_factory=dict, repr=False, compare=False
     )
@@ -160,6 +164,17 @@ class Rules:
                 row.weight_g_max
                 for row in self.regime.weight
                 if row.rule == "weight_max" and kind in row.kinds and row.in_force(day)
+            ),
+        )
+
+    def limit(self, limit_id: str, step: Step, day: date) -> Limit | None:
+        """Give a number that the text sets for a treatment step on that day, or None."""
+        return self._once(
+            ("limit", limit_id, step, day),
+            lambda: (
+                row
+                for row in self.regime.limit
+                if row.id == limit_id and step in row.steps and row.in_force(day)
             ),
         )
 

@@ -12,12 +12,45 @@ from zoneinfo import ZoneInfo
 from pydantic import Field, field_validator, model_validator
 
 from service.custody import patients
+from service.custody.acts import Step
 from service.custody.regime import Exact, Strict
 from service.custody.words import Condition
 
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
 PatientNumber = Annotated[str, Field(max_length=20, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Climate = Literal["temperate", "warm"]
+MachineKind = Literal[
+    "gravity", "vacuum", "autoclave", "hydroclave", "microwave", "dry_heat", "incinerator",
+    "incinerator_1200", "plasma", "plasma_1200", "shredder", "chemical", "encapsulation", "pit",
+]  # fmt: skip
+USUAL_STEPS: dict[str, frozenset[Step]] = {
+    "gravity": frozenset({Step.AUTOCLAVE}),
+    "vacuum": frozenset({Step.AUTOCLAVE}),
+    "autoclave": frozenset({Step.AUTOCLAVE}),
+    "hydroclave": frozenset({Step.HYDROCLAVE}),
+    "microwave": frozenset({Step.MICROWAVE}),
+    "dry_heat": frozenset({Step.DRY_HEAT}),
+    "incinerator": frozenset({Step.INCINERATE}),
+    "incinerator_1200": frozenset({Step.INCINERATE, Step.INCINERATE_1200}),
+    "plasma": frozenset({Step.PLASMA}),
+    "plasma_1200": frozenset({Step.PLASMA, Step.PLASMA_1200}),
+    "shredder": frozenset({Step.SHRED}),
+    "chemical": frozenset({Step.CHEMICAL, Step.HYPOCHLORITE}),
+    "encapsulation": frozenset({Step.ENCAPSULATE, Step.INERTISE}),
+}
+
+
+def known_zone(name: str) -> str:
+    """Give the name of a time zone that there is.
+
+    Raises:
+        ValueError: there is none of that name.
+    """
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as why:
+        raise ValueError(f"no time zone is called {name!r}") from why
+    return name
 
 
 class Unit(Strict):
@@ -103,6 +136,55 @@ class Party(Strict):
         )
 
 
+class Inspection(Strict):
+    """A validation or calibration of a machine and how long it holds."""
+
+    on: date
+    until: date
+    """Last day on which it holds."""
+    reference: str = ""
+
+    @model_validator(mode="after")
+    def _holds_at_all(self) -> Self:
+        if self.until < self.on:
+            raise ValueError("an inspection ends before it was made: see 'on' and 'until'")
+        return self
+
+
+class Machine(Strict):
+    """A treatment machine in the register, the party that runs it, and what it can take."""
+
+    id: Id
+    name: str
+    party: Id
+    kind: MachineKind
+    steps: tuple[Step, ...] = ()
+    """The steps it does; none given are those usual of its kind."""
+    capacity_kg: Exact | None = Field(default=None, gt=0)
+    capacity_l: Exact | None = Field(default=None, gt=0)
+    waste_only: bool = True
+    validation: tuple[Inspection, ...] = ()
+    calibration: tuple[Inspection, ...] = ()
+    spore_test_days: int | None = Field(default=None, gt=0)
+    """The longest time between spore tests, where its licence asks for more than the text."""
+    ambient_kpa: Exact | None = Field(default=None, ge=40, le=110)
+    """Pressure of the air where it stands; 101.325 unless told."""
+    residence_s: Exact | None = Field(default=None, ge=0)
+    """Time of the gas in the last chamber of an incinerator, reckoned from volume and flow."""
+    clock_zone: str | None = None
+    """Zone of the logger's clock, where its times carry none."""
+
+    @field_validator("clock_zone")
+    @classmethod
+    def _known_zone(cls, name: str | None) -> str | None:
+        return name if name is None else known_zone(name)
+
+    @property
+    def does(self) -> frozenset[Step]:
+        """The steps it does."""
+        return frozenset(self.steps) or USUAL_STEPS.get(self.kind, frozenset())
+
+
 class Scale(Strict):
     """A weighing instrument with its OIML R 76 accuracy class and verification interval."""
 
@@ -157,6 +239,7 @@ class Site(Strict):
     store: tuple[Store, ...] = ()
     party: tuple[Party, ...] = ()
     scale: tuple[Scale, ...] = ()
+    machine: tuple[Machine, ...] = ()
     travel: tuple[Travel, ...] = ()
     pick_ups: PickUps | None = None
     patient_number: tuple[PatientNumber, ...] = ()
@@ -166,11 +249,7 @@ class Site(Strict):
     @field_validator("time_zone")
     @classmethod
     def _known_zone(cls, name: str) -> str:
-        try:
-            ZoneInfo(name)
-        except (KeyError, ValueError, OSError) as why:
-            raise ValueError(f"no time zone is called {name!r}") from why
-        return name
+        return known_zone(name)
 
     @field_validator("patient_number")
     @classmethod
@@ -182,13 +261,16 @@ class Site(Strict):
 
     @model_validator(mode="after")
     def _names_agree(self) -> Self:
-        ids = [x.id for group in (self.unit, self.store, self.party, self.scale) for x in group]
+        ids = [x.id for group in self._groups for x in group]
         twice = sorted({i for i in ids if ids.count(i) > 1})
         if twice:
             raise ValueError(f"an id is given twice: {', '.join(twice)}")
         strangers = sorted({s.party for s in self.store} - {p.id for p in self.party})
         if strangers:
             raise ValueError(f"a store is kept by a party that is not named: {strangers[0]}")
+        nobodys = sorted({m.party for m in self.machine} - {p.id for p in self.party})
+        if nobodys:
+            raise ValueError(f"a machine is run by a party that is not named: {nobodys[0]}")
         for name in ids:
             template = patients.found(name, self.patient_number)
             if template:
@@ -214,6 +296,19 @@ class Site(Strict):
     def parties(self) -> dict[str, Party]:
         """Parties by id."""
         return {p.id: p for p in self.party}
+
+    @property
+    def _groups(self) -> tuple[tuple[Unit | Store | Party | Scale | Machine, ...], ...]:
+        return self.unit, self.store, self.party, self.scale, self.machine
+
+    @cached_property
+    def machines(self) -> dict[str, Machine]:
+        """Machines by id."""
+        return {m.id: m for m in self.machine}
+
+    def runs(self, party: str, step: Step) -> bool:
+        """Say whether the register has a machine of that party for that step."""
+        return any(m.party == party and step in m.does for m in self.machine)
 
     @cached_property
     def scales(self) -> dict[str, Scale]:

@@ -115,7 +115,11 @@ def _due_at(case: Case) -> datetime | None:
 
 
 def _state(case: Case) -> str:
-    moved = (h.event.kind for h in reversed(case.happened) if not isinstance(h.event, _NO_CHANGE))
+    moved = (
+        h.event.kind
+        for h in reversed(case.happened)
+        if not isinstance(h.event, _NO_CHANGE) and case.history.counts(h)
+    )
     return next(moved, "labelled" if case.of(Labelled) else "unregistered")
 
 

@@ -50,6 +50,12 @@ class Code(StrEnum):
     SEGREGATION_WRONG_ITEM = "segregation.wrong_item"
     PARTY_NOT_AUTHORISED = "party.not_authorised"
     RECORD_LATE = "record.late"
+    TREATMENT_FAILED = "treatment.failed"
+    TREATMENT_UNPROVED = "treatment.unproved"
+    TREATMENT_NO_INDICATOR = "treatment.no_indicator"
+    CYCLE_CONFLICT = "cycle.conflict"
+    CYCLE_OVERLOADED = "cycle.overloaded"
+    MACHINE_NOT_FIT = "machine.not_fit"
 
 
 CATALOGUE: dict[Code, tuple[Severity, str]] = {
@@ -127,6 +133,30 @@ CATALOGUE: dict[Code, tuple[Severity, str]] = {
         "Stop handing over to this party until a valid authorisation is on file.",
     ),
     Code.RECORD_LATE: (Severity.LATE, "Record when it happens; look for why it was not possible."),
+    Code.TREATMENT_FAILED: (
+        Severity.UNSAFE,
+        "It counts as untreated: hold it closed, and treat the whole load again.",
+    ),
+    Code.TREATMENT_UNPROVED: (
+        Severity.WRONG,
+        "Hold the load until trace and spore test show the cycle; else treat it again.",
+    ),
+    Code.TREATMENT_NO_INDICATOR: (
+        Severity.WRONG,
+        "Put an indicator in every load; judge this one by its trace before it is released.",
+    ),
+    Code.CYCLE_CONFLICT: (
+        Severity.WRONG,
+        "Find which of the two was run, and have the other corrected.",
+    ),
+    Code.CYCLE_OVERLOADED: (
+        Severity.UNSAFE,
+        "Steam or heat may not have reached its middle: treat it again in smaller loads.",
+    ),
+    Code.MACHINE_NOT_FIT: (
+        Severity.UNSAFE,
+        "Stop the machine until it is registered, validated and calibrated for this use.",
+    ),
 }
 """Severity and next action of each code."""
 

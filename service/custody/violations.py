@@ -6,7 +6,7 @@ The same history, rules and moment give the same violations for ever.
 from collections.abc import Callable
 from datetime import datetime
 
-from service.custody.checks import chain, holding, packing, record, route, transport
+from service.custody.checks import chain, holding, packing, record, route, transport, treatment
 from service.custody.history import History
 from service.custody.rules import Rules
 from service.custody.verdict import Case, Violation, Violations
@@ -33,6 +33,11 @@ CHECKS: tuple[Callable[[Case], Violations], ...] = (
     record.weight_mismatch,
     record.wrong_item,
     record.recorded_late,
+    treatment.failed,
+    treatment.shown,
+    treatment.of_the_cycle,
+    treatment.no_run,
+    treatment.two_at_once,
 )
 """Every rule; adding one is a function and a line here."""
 

@@ -34,8 +34,10 @@ from service.ledger.checkpoint import parse
 from service.ledger.leaf import read
 from service.ledger.note import note_text, sign
 from service.ledger.vouching import vouched
+from service.manifests.figures import QuarterFigures
 from service.regimes.load import files
 from service.store import evidence
+from service.store.cycles import traces_of
 from service.store.gathering import older_bearing_on
 from service.store.keyfiles import KeyringError as KeyringError
 from service.store.keyring import ForkError as ForkError
@@ -132,7 +134,13 @@ def _material(
         vkeys=[key.vkey for key in keys.keys],
         vouching=keys.vouching,
         sign=lambda text: sign(text, signer),
+        traces=traces_of(connection, facility, _traces_told(reckoned.figures)),
     )
+
+
+def _traces_told(figures: QuarterFigures) -> set[str]:
+    """The traces of all cycles that anything in the figures went through."""
+    return {sha256 for proof in figures.proofs for sha256 in proof.judged}
 
 
 def _earlier(

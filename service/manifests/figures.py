@@ -14,6 +14,7 @@ from uuid import UUID
 from service.custody.acts import Outlet, Step
 from service.custody.events import Entry
 from service.custody.history import History
+from service.custody.proof import Proof
 from service.custody.regime import Regime, RetentionRule
 from service.custody.rules import Rules
 from service.custody.site import Site
@@ -64,6 +65,8 @@ class QuarterFigures:
         routes: What was disposed of in the quarter by category, steps taken and outlet.
         steps: Treatments in the quarter with the number of cycles; a container counts once a step.
         acts: How often each kind of act reached a container in the quarter.
+        proofs: What the cycles prove that anything in the figures went through.
+        cycles: Those of them that ran in the quarter, by their start.
         open: What was held at the quarter's end.
     """
 
@@ -81,6 +84,8 @@ class QuarterFigures:
     consignments: tuple[Consignment, ...]
     sendings: tuple[Sending, ...]
     treatments: tuple[Treatment, ...]
+    proofs: tuple[Proof, ...]
+    cycles: tuple[Proof, ...]
     open: tuple[OpenContainer, ...]
     violations: tuple[Flagged, ...]
     counts: tuple[CodeCount, ...]
@@ -128,6 +133,7 @@ class _Read:
     open: OpenContainer | None
     sendings: tuple[Sending, ...]
     violations: tuple[Flagged, ...]
+    cycles: tuple[Proof, ...]
 
     @property
     def grams(self) -> int | None:
@@ -175,6 +181,8 @@ def figures(
         consignments=consignments(sent, period),
         sendings=tuple(sent),
         treatments=tuple(sorted(treatments, key=lambda t: (t.at, t.container))),
+        proofs=(proved := _proofs(found)),
+        cycles=tuple(p for p in proved if p.started_at and period.holds(p.started_at)),
         open=tuple(r.open for r in found if r.open),
         violations=tuple(violations),
         counts=counts(violations),
@@ -216,6 +224,7 @@ def _read(history: History, rules: Rules, period: Period, grounds: Grounds) -> _
         open_container(of, path, rules, period.until) if held else None,
         tuple(sendings(history, rules, judged, period)) if of.dispatched_at else (),
         tuple(flagged(v, of.stream.id, of.unit, period, grounds.of(v.clause)) for v in noted),
+        tuple(history.proofs.values()),
     )
 
 
@@ -238,6 +247,12 @@ def _routes(
     for x, outlet in gone:
         groups.setdefault((x.stream, x.route, outlet), []).append(x)
     return _sorted({key: amount(group) for key, group in groups.items()})
+
+
+def _proofs(found: Iterable[_Read]) -> tuple[Proof, ...]:
+    """Each once, whatever was in it."""
+    proved = {p.cycle: p for r in found for p in r.cycles}
+    return tuple(sorted(proved.values(), key=lambda p: (str(p.started_at), p.cycle)))
 
 
 def _steps(treatments: Sequence[Treatment]) -> dict[Step, tuple[Amount, int]]:

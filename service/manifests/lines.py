@@ -244,6 +244,7 @@ def as_of(history: History, until: datetime) -> History:
         tuple(h for h in history.receipts if h.at < until),
         history.amendments,
         history.carries,
+        history.proofs,
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
+from service.custody.proof import Proof
 from service.manifests.figures import QuarterFigures
 from service.manifests.lines import Stream
 from service.manifests.tally import Amount
@@ -175,6 +176,38 @@ def treatments(f: QuarterFigures) -> Listing:
     return _of("treatments", "Treatments of containers", columns, rows, in_workbook=False)
 
 
+VERDICTS = {
+    "pass": "passed",
+    "fail": "FAILED",
+    "cannot_be_judged": "cannot be judged",
+    "no_trace": "no trace",
+}
+
+
+def cycles(f: QuarterFigures) -> Listing:
+    """The cycles of machines whose runs are on record, with what each proves and why."""
+    rows = (
+        (
+            p.cycle, p.machine, p.party, p.step, p.started_at, p.ended_at, VERDICTS[p.outcome],
+            p.because, p.clause, f0_of(p),
+            "; ".join(f.code for f in p.findings), " ".join(p.judged),
+        )
+        for p in f.cycles
+    )  # fmt: skip
+    columns = (
+        "cycle machine party step started:time ended:time verdict because clause f0_min flagged "
+        "traces_sha256"
+    )
+    return _of("cycles", "Cycles of machines", columns, rows)
+
+
+def f0_of(proof: Proof) -> str:
+    """Write the least F0 of a cycle's traces in minutes, or nothing where none has one."""
+    known = [j.get("f0_min") for j in proof.judged.values()]
+    found = [f0 for f0 in known if f0 is not None]
+    return f"{min(found):.1f}" if found else ""
+
+
 def held(f: QuarterFigures) -> Listing:
     """Containers not yet disposed of at the quarter's end, as they stood then."""
     columns = (
@@ -286,7 +319,7 @@ def containers(f: QuarterFigures) -> Listing:
 
 LISTINGS: tuple[Callable[[QuarterFigures], Listing], ...] = (
     summary, by_category, by_unit, by_category_and_unit, routes, steps, acts, consignments,
-    consigned, treatments, held, violation_counts, violations, amendments, incidents, returns,
-    containers,
+    consigned, treatments, cycles, held, violation_counts, violations, amendments, incidents,
+    returns, containers,
 )  # fmt: skip
 """Every section, in the order of the paper."""

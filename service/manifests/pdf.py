@@ -7,6 +7,7 @@ from service.custody.verdict import Code
 from service.custody.words import Severity
 from service.manifests.annex import annex
 from service.manifests.cover import cover
+from service.manifests.cycled import cycles
 from service.manifests.figures import QuarterFigures
 from service.manifests.flagged import GROUND, CodeCount, Flagged
 from service.manifests.grid import Cell, Col, Tick, grid
@@ -32,7 +33,7 @@ def pdf(figures: QuarterFigures) -> bytes:
         "Local codes prevail.",
     )
     cover(paper, f)
-    for section in (_sealed, _disposed, _consignments, _open, _violations, _notes, annex):
+    for section in (_sealed, _disposed, _consignments, cycles, _open, _violations, _notes, annex):
         section(paper, f)
     return paper.finish()
 

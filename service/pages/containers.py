@@ -14,6 +14,7 @@ from service.custody.identifiers import MalformedIdError, grouped
 from service.duties import finding, lookup
 from service.duties.finding import category_of
 from service.duties.lookup import ContainerFilter, NotFoundError
+from service.pages.cycles import VERDICTS
 from service.pages.frame import Look, Looking, PageRoute
 from service.pages.happenings import KINDS, lines, name_of, said
 from service.pages.timeline import Drawing, drawn
@@ -89,6 +90,8 @@ def _path(look: Look, typed: str, genuine: bool | None) -> HTMLResponse:
         past=past,
         numbers=numbers,
         drawing=drawing,
+        cycles=[p for c in view.history.cycles if (p := view.history.proofs.get(c)) and p.run],
+        verdicts=VERDICTS,
         short=_short(look, drawing),
         lines=lines(view.history, look.site, look.language),
         struck_out=[

@@ -20,6 +20,7 @@ RUN = Place("/run", "Pick-up run")
 LEAVE = Place("/leave", "Send away")
 HAND_OVER = Place("/receive", "Receive")
 LOAD = Place("/load", "Load a machine")
+CYCLES = Place("/cycles", "Cycles")
 DESK = Place("/desk", "What is wrong")
 FIND = Place("/find", "Find")
 BALANCE = Place("/balance", "Balance")
@@ -32,7 +33,7 @@ ME = Place("/me", "Me")
 _PLACES: dict[Role, tuple[Place, ...]] = {
     Role.WARD: (WARD, TODAY, SPILL, FIND, ME),
     Role.HANDLER: (RUN, LEAVE, WALL, SPILL, FIND, ME),
-    Role.PLANT: (HAND_OVER, LOAD, SPILL, FIND, ME),
+    Role.PLANT: (HAND_OVER, LOAD, CYCLES, SPILL, FIND, ME),
     Role.OFFICER: (
         DESK,
         FIND,
@@ -46,11 +47,12 @@ _PLACES: dict[Role, tuple[Place, ...]] = {
         LEAVE,
         HAND_OVER,
         LOAD,
+        CYCLES,
         SPILL,
         ME,
     ),
     Role.ADMINISTRATOR: (DESK, FIND, BALANCE, FIGURES, PLAN, QUARTER, WALL, ME),
-    Role.INSPECTOR: (DESK, FIND, BALANCE, FIGURES, PLAN, QUARTER, ME),
+    Role.INSPECTOR: (DESK, FIND, CYCLES, BALANCE, FIGURES, PLAN, QUARTER, ME),
 }
 
 

@@ -15,7 +15,7 @@ from service.custody.fields import Name
 from service.custody.identifiers import grouped
 from service.custody.site import Party
 from service.custody.verdict import Code, Violation
-from service.duties import finding, lookup, plant
+from service.duties import cycles, finding, lookup, plant
 from service.duties.finding import Coded, category_of
 from service.duties.lookup import NotFoundError
 from service.duties.plant import Foreseen
@@ -119,6 +119,7 @@ def load(look: Looking) -> HTMLResponse:
     return look.page(
         "load.html",
         parties=_parties(look),
+        machines=cycles.machines(look.store, look.caller),
         steps=[s for s in Step if s in listed],
         other_steps=[s for s in Step if s not in listed],
         **_words(look),

@@ -3,6 +3,7 @@
 from service.pages import (
     categories,
     containers,
+    cycles,
     device,
     figures,
     handler,
@@ -19,6 +20,7 @@ ROUTERS = (
     ward.router,
     containers.router,
     plant.router,
+    cycles.router,
     sign_in.router,
     device.router,
     handler.router,

@@ -17,6 +17,7 @@ from service.custody.gathering import END, receipts_in, speaks_of
 from service.custody.rules import Rules
 from service.custody.verdict import Violation
 from service.ledger.leaf import body, leaf_of
+from service.store.cycles import Touched, index_subjects, project_cycles
 from service.store.entries import Entries, chunks, to_row
 from service.store.gathering import known
 from service.store.log import extend, head
@@ -64,9 +65,12 @@ def append(
     new: list[Violation] = []
     if fresh:
         touched = _write(connection, facility, reader, fresh)
+        changed = project_cycles(connection, facility, rules, reader, touched)
         blank = _blank(connection, facility, fresh)
         project_blank(connection, facility, rules, blank)
-        new = project(connection, facility, rules, reader, touched - blank.keys())
+        new = project(
+            connection, facility, rules, reader, (touched.containers | changed) - blank.keys()
+        )
     standing = _of_repeated(connection, facility, outcomes, on_record)
     shown = {"recorded": _by_event(new), "repeated": _by_event(standing), "refused": {}}
     return [_with_violations(o, on_record, shown[o.outcome]) for o in outcomes]
@@ -91,8 +95,8 @@ def _refusal(entry: Entry, on_record: dict[UUID, Entry], superseded: set[UUID]) 
     return ""
 
 
-def _write(connection: Connection, facility: str, reader: Entries, fresh: list[Entry]) -> set[str]:
-    """Insert entries, their leaves and index rows; give the containers to be refolded."""
+def _write(connection: Connection, facility: str, reader: Entries, fresh: list[Entry]) -> Touched:
+    """Insert entries, their leaves and index rows; give what is to be refolded."""
     at = head(connection, facility)
     numbered = list(enumerate(fresh, at.size + 1))
     rows = [to_row(facility, seq, entry) for seq, entry in numbered]
@@ -123,8 +127,8 @@ def index(
     facility: str,
     reader: Entries,
     numbered: Sequence[tuple[int, Entry]],
-) -> set[str]:
-    """Write which containers and consignments the entries bear on; give those to be refolded.
+) -> Touched:
+    """Write what the entries bear on, containers, consignments and cycles; give what to refold.
 
     With an entry go all amendments of the same event: a later one takes back what an earlier one
     said, and one that came before its original can be placed only now.
@@ -151,7 +155,8 @@ def index(
     moves = {(container, at) for (container, at, _), reaches in named.items() if reaches}
     touched |= _inside(connection, facility, moves)
     touched |= _of_consignments(connection, facility, {c for c, _ in receipts})
-    return touched - _idle_carriers(connection, facility, touched - anew)
+    touched -= _idle_carriers(connection, facility, touched - anew)
+    return Touched(touched, *index_subjects(connection, facility, family, originals))
 
 
 def _write_index(

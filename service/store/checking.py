@@ -6,12 +6,15 @@ Nothing is written. What a damaged database answers with is a check that fails, 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
+from hashlib import sha256
 
 from sqlalchemy import Connection, NullPool, create_engine, select, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlmodel import SQLModel
 
 from service.access.entries import access_log
+from service.custody.cycle_events import TraceAttached
+from service.custody.fields import EARLIEST, LATEST
 from service.custody.rules import Rules
 from service.ledger.checkpoint import Checkpoint
 from service.ledger.note import Verifier
@@ -22,12 +25,14 @@ from service.store.checks.record import LogFindings, read_log
 from service.store.checks.stored import Faults
 from service.store.database import newest_revision, revision, upgrade
 from service.store.evidence import facilities, setup_in_force
-from service.store.tables import CHECKPOINT, LEAF, LOG, NODE
+from service.store.log import STREAMED
+from service.store.queries import entries_of_kind
+from service.store.tables import CHECKPOINT, LEAF, LOG, NODE, TRACE
 
 _UNREADABLE = (SQLAlchemyError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError)
 """What reading damaged rows comes to."""
 
-_KEPT = ("setup", "event", "leaf", "node", "checkpoint", "access")
+_KEPT = ("setup", "event", "leaf", "node", "checkpoint", "access", "trace")
 """Tables with triggers that refuse a change."""
 
 
@@ -92,6 +97,7 @@ def check(
         refolding.beside(connection)
     for facility in known:
         yield from _log(connection, facility, keys(facility), partial(told, f"{facility}: record"))
+        yield _guarded("traces", facility, partial(_traces, connection, facility))
         on_the_way = partial(told, f"{facility}: access log")
         yield from _access(connection, facility, keys(access_log(facility)), on_the_way)
         if not quick:
@@ -113,6 +119,25 @@ def _log(
     yield _judged("entries", facility, found.entries, told_well)
     yield _judged("set-ups", facility, found.setups, f"{found.setup_count:,}, in order")
     yield from _tree(connection, facility, facility, keys, found)
+
+
+def _traces(connection: Connection, facility: str) -> tuple[Faults, str]:
+    """Compare the bytes of every trace with the hash by which the events know it."""
+    faults, held = Faults(), set[str]()
+    rows = connection.execute(select(TRACE).where(TRACE.c.facility == facility))
+    for row in rows.yield_per(STREAMED):
+        held.add(row.sha256)
+        if sha256(row.content).hexdigest() != row.sha256:
+            faults.add(f"the trace {row.sha256} has other bytes than its hash")
+    told = {
+        entry.event.sha256
+        for entry in entries_of_kind(
+            connection, facility, ["trace_attached"], EARLIEST, LATEST
+        ).values()
+        if isinstance(entry.event, TraceAttached)
+    }
+    lacking = f"; the bytes of {len(told - held):,} never came" if told - held else ""
+    return faults, f"{len(held):,}, each with the bytes of its hash{lacking}"
 
 
 ACCESS = "access "

@@ -14,7 +14,8 @@ from sqlalchemy import Column, Connection, and_, or_, select
 
 from service.custody.events import Amended, Dispatched
 from service.custody.gathering import END
-from service.custody.history import History, fold
+from service.custody.history import History, fold, with_proofs
+from service.store import cycles
 from service.store.entries import Entries, chunks
 from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, STAY
 
@@ -44,8 +45,13 @@ def histories(
             entries = reader.by_seq(gathering.seqs[container])
             folded[container] = fold(container, entries.values())
         waiting = gathering.lacking([folded[container] for container in waiting])
+    named = {cycle for history in folded.values() for cycle in history.cycles}
+    if named:
+        proofs = cycles.proofs(connection, facility, named)
+        folded = {c: with_proofs(h, proofs) for c, h in folded.items()}
     if rests_on is not None:
         rests_on.update(*gathering.seqs.values())
+        rests_on.update(cycles.bearing_on(connection, facility, reader, named))
     return folded
 
 

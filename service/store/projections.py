@@ -19,7 +19,7 @@ from service.custody.words import Severity
 from service.store.entries import Entries, chunks
 from service.store.gathering import histories
 from service.store.rows import insert_rows
-from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
+from service.store.tables import CARRIED, CONTAINER, LOADED, STAY, VIOLATION
 
 
 def project(
@@ -31,7 +31,9 @@ def project(
 ) -> list[Violation]:
     """Refold the containers and replace their rows; give the violations that were not there."""
     before = _violations_before(connection, facility, containers)
-    now: dict[Table, list[dict[str, Any]]] = {t: [] for t in (CONTAINER, STAY, CARRIED, VIOLATION)}
+    now: dict[Table, list[dict[str, Any]]] = {
+        t: [] for t in (CONTAINER, STAY, CARRIED, LOADED, VIOLATION)
+    }
     new: list[Violation] = []
     for history in histories(connection, facility, reader, containers).values():
         if history.carries and history.registered is None:
@@ -42,6 +44,10 @@ def project(
         now[CONTAINER].append(container_row(facility, stand_case(case)))
         now[STAY] += stay_rows(facility, history)
         now[CARRIED] += carried(facility, history)
+        now[LOADED] += (
+            {"facility": facility, "cycle": cycle, "container": history.container}
+            for cycle in history.cycles
+        )
         now[VIOLATION] += (violation_row(facility, n, v) for n, v in enumerate(found))
         new += (v for v in found if (v.container, v.code, v.opened_at, v.message) not in before)
     for table, rows in now.items():

@@ -18,13 +18,28 @@ from sqlalchemy.types import NullType
 
 from service.custody.rules import Rules
 from service.store.append import index
+from service.store.cycles import Touched, project_cycles
 from service.store.database import CACHE_KIB
 from service.store.entries import Entries, from_row
 from service.store.log import head
 from service.store.projections import project
-from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY, VIOLATION
+from service.store.tables import (
+    BEARING,
+    CARRIED,
+    CONSIGNED,
+    CONTAINER,
+    CYCLE,
+    LOADED,
+    NAMED,
+    RECORD,
+    SPORE,
+    STAY,
+    VIOLATION,
+)
 
-PROJECTIONS = (NAMED, CONSIGNED, CONTAINER, STAY, CARRIED, VIOLATION)
+PROJECTIONS = (
+    NAMED, CONSIGNED, BEARING, CONTAINER, STAY, CARRIED, LOADED, SPORE, CYCLE, VIOLATION,
+)  # fmt: skip
 CHUNK = 1_000
 NAMED_MOST = 5
 """Rows that differ which are named, of each table and each way."""
@@ -35,11 +50,17 @@ def refold(connection: Connection, facility: str, rules: Rules) -> Iterator[tupl
     for table in PROJECTIONS:
         connection.execute(delete(table).where(table.c.facility == facility))
     size = head(connection, facility).size
+    cycles: set[str] = set()
+    machines: set[str] = set()
     touched: dict[str, None] = {}  # in order of first mention: a cart's trips are read once
     for low in range(0, size, CHUNK):
         found = _reindex(connection, facility, low, low + CHUNK)
-        touched.update(dict.fromkeys(sorted(found)))
+        touched.update(dict.fromkeys(sorted(found.containers)))
+        cycles |= found.cycles
+        machines |= found.machines
         yield min(low + CHUNK, size), 2 * size
+    of_machines = Touched(set(), cycles, machines)
+    project_cycles(connection, facility, rules, Entries(connection, facility), of_machines)
     containers = list(touched)
     for low in range(0, len(containers), CHUNK):
         chunk = containers[low : low + CHUNK]
@@ -47,7 +68,7 @@ def refold(connection: Connection, facility: str, rules: Rules) -> Iterator[tupl
         yield size + size * (low + len(chunk)) // len(containers), 2 * size
 
 
-def _reindex(connection: Connection, facility: str, low: int, high: int) -> set[str]:
+def _reindex(connection: Connection, facility: str, low: int, high: int) -> Touched:
     chunk = and_(RECORD.c.facility == facility, RECORD.c.seq > low, RECORD.c.seq <= high)
     rows = connection.execute(select(RECORD).where(chunk).order_by(RECORD.c.seq)).all()
     reader = Entries(connection, facility)

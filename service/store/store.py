@@ -1,6 +1,6 @@
 """The store: one object that the duties hold, with the record, its projections and its settings."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from itertools import islice
@@ -15,6 +15,7 @@ from service.custody.site import Site
 from service.ledger.leaf import SiteVersion, canonical, setup_leaf, site_kept
 from service.regimes.load import assemble
 from service.store import access_log as entered
+from service.store import cycles
 from service.store.append import Outcome, append
 from service.store.database import Database
 from service.store.entries import Entries, Recent
@@ -22,6 +23,7 @@ from service.store.evidence import facilities
 from service.store.gathering import known
 from service.store.labelling import keep_first_key, keys
 from service.store.log import LogView, extend, head
+from service.store.projections import project
 from service.store.refolding import refold
 from service.store.tables import CHECKPOINT, SETUP
 from service.store.writer import Job, Writer
@@ -170,6 +172,20 @@ class Store:
             BusyError: too much waits to be recorded, the database is held, or the store is closed.
         """
         return self._writer.submit(facility, entries).result()
+
+    def keep_traces(self, facility: str, traces: Mapping[str, bytes]) -> None:
+        """Keep the bytes of loggers' files by their SHA-256; the same again changes nothing.
+
+        Cycles whose events named them before they came are judged by them now.
+        """
+        self.database.claim()
+        with self.database.writing(facility) as connection:
+            waited = cycles.keep_traces(connection, facility, traces)
+            if waited:
+                rules, reader = self.rules_in(connection, facility), Entries(connection, facility)
+                touched = cycles.Touched(set(), waited, set())
+                load = cycles.project_cycles(connection, facility, rules, reader, touched)
+                project(connection, facility, rules, reader, load)
 
     def expected(self) -> AbstractContextManager[None]:
         """A block within which entries are appended: a commit may wait for them."""

@@ -13,10 +13,11 @@ from service.duties.evidence import Keeping
 
 @dataclass(frozen=True, slots=True)
 class House:
-    """The store with its keys, and the clock."""
+    """The store with its keys, the clock, and the largest trace that is taken."""
 
     keeping: Keeping
     clock: Callable[[], datetime]
+    trace_bytes_max: int = 1_000_000
 
     @property
     def store(self) -> Store:

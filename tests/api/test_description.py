@@ -53,7 +53,7 @@ def test_every_operation_has_examples_that_its_schemas_allow(document: Any) -> N
     """Of every body and every answer (JSON Schema 2020-12, as OpenAPI 3.1 has it)."""
     for which, operation in _operations(document):
         body = operation.get("requestBody", {}).get("content", {})
-        takes_one = which.startswith(("POST", "PATCH")) and which not in SAY_ALL
+        takes_one = which.startswith(("POST", "PATCH", "PUT")) and which not in SAY_ALL
         assert bool(body) == takes_one, which
         for content in body.values():
             assert content["examples"], which

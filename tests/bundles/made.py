@@ -1,6 +1,6 @@
 """A small record in memory, with no store, and bundles made from it, whole or tampered with."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cache
@@ -18,6 +18,7 @@ from service.bundles.material import Earlier, Material, Signed, sizes_wanted
 from service.bundles.reckoned import reckoned
 from service.bundles.verify import Check, verify
 from service.bundles.write import write
+from service.custody.cycle_events import TraceAttached
 from service.custody.events import EVENT, Entry
 from service.custody.gathering import Gathering, named_in
 from service.custody.rules import Rules
@@ -119,12 +120,14 @@ def stream(
             said |= {"parent": bare(event["parent"])} if "parent" in event else {}
             at = datetime.fromisoformat(event["occurred_at"]) + shift
             said |= {"occurred_at": at.isoformat()}
-            if "in_use_since" in event:
-                since = datetime.fromisoformat(event["in_use_since"]) + shift
-                said |= {"in_use_since": since.isoformat()}
+            for name in ("in_use_since", "started_at"):
+                if name in event:
+                    since = datetime.fromisoformat(event[name]) + shift
+                    said |= {name: since.isoformat()}
             recorded_at = batch.recorded_at + shift
             entry = Entry(EVENT.validate_python(said), recorded_at, batch.clock_offset_s)
             found.setdefault(event["id"], entry)
+    TRACES.update(quarter.traces)
     return quarter.site, tuple(found.values())
 
 
@@ -139,6 +142,15 @@ def regimes_of(site: Site) -> dict[str, bytes]:
     return found
 
 
+TRACES: dict[str, bytes] = {}
+"""The loggers' files of all streams, by their SHA-256."""
+
+
+def told_of(entries: Iterable[Entry]) -> set[str]:
+    """The traces that the entries tell of."""
+    return {e.event.sha256 for e in entries if isinstance(e.event, TraceAttached)} & TRACES.keys()
+
+
 def material(log: Record, quarter: Quarter) -> tuple[Any, Material]:
     """The figures and what proves them, as a duty gets them from the store."""
     known, rules = log.known(), Rules(assemble(log.site.regime), log.site)
@@ -147,7 +159,8 @@ def material(log: Record, quarter: Quarter) -> tuple[Any, Material]:
     first = min((n for n, one in known.items() if one.recorded_at >= start), default=log.size)
     now = max(end, max(e.recorded_at for e in entries.values()))
     every = sorted(named_in(entries.values()))
-    figures = reckoned(entries, every, rules, quarter, now)
+    traces = {one: TRACES[one] for one in told_of(entries.values())}
+    figures = reckoned(entries, every, rules, quarter, now, traces)
     named = named_in(e for n, e in entries.items() if n >= first)
     listed = {line.container for line in figures.lines}
     older = Gathering(entries.items()).bearing_on(listed | named)
@@ -182,6 +195,7 @@ def material(log: Record, quarter: Quarter) -> tuple[Any, Material]:
         vkeys=[one.verifier.vkey for one in log.signers],
         vouching=log.vouching,
         sign=lambda text: sign(text, log.signers[-1]),
+        traces={s: c for s, c in traces.items() if any(s in p.judged for p in figures.proofs)},
     )
 
 

@@ -41,6 +41,7 @@ party = st.sampled_from(PARTIES)
 truth = st.none() | st.booleans()
 weight = st.none() | st.integers(0, 20_000)
 scale = st.sampled_from([None, "ward-scale", "plant-scale", "kitchen-scale"])
+CYCLE = st.sampled_from(["K-1", "K-2"])
 consignment = st.sampled_from(["C-1", "C-2"])
 seal = st.sampled_from([None, "S-1", "S-2"])
 # Hours on a coarse grid, so that instants coincide, and now and then far away.
@@ -95,7 +96,33 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
         "containers": several,
         "step": st.sampled_from(Step),
         "party": party,
-        "cycle": st.just("K-1"),
+        "cycle": CYCLE,
+    },
+    "cycle_run": {
+        "containers": st.just(()),
+        "cycle": CYCLE,
+        "machine": st.sampled_from(["ac-1", "ac-2", "tub"]),
+        "step": st.sampled_from([Step.AUTOCLAVE, Step.SHRED]),
+        "party": party,
+        "load_g": st.sampled_from([None, 900, 90_000]),
+    },
+    "trace_attached": {
+        "containers": st.just(()),
+        "cycle": CYCLE,
+        "sha256": st.sampled_from(["0" * 64, "1" * 64]),
+        "media_type": st.just("text/csv"),
+        "size_bytes": st.just(10),
+    },
+    "indicator_read": {
+        "containers": st.just(()),
+        "cycle": CYCLE,
+        "turned": st.booleans(),
+    },
+    "load_observed": {"containers": st.just(()), "cycle": CYCLE, "wet": st.booleans()},
+    "spore_tested": {
+        "containers": st.just(()),
+        "machine": st.sampled_from(["ac-1", "ac-2"]),
+        "grew": st.booleans(),
     },
     "disposed": {"containers": several, "outlet": st.sampled_from(Outlet), "party": party},
     "inspected": {"containers": several, "wrong_items": st.sampled_from([(), ("needle",)])},
@@ -119,9 +146,9 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
 
 
 @st.composite
-def facts(draw: st.DrawFn, number: int) -> dict[str, Any]:
+def facts(draw: st.DrawFn, number: int, kind: str = "") -> dict[str, Any]:
     """An event as somebody might send it, well-formed and not likely to make sense."""
-    kind = draw(st.sampled_from(sorted(FIELDS)))
+    kind = kind or draw(st.sampled_from(sorted(FIELDS)))
     said = {name: draw(values) for name, values in FIELDS[kind].items()}
     said |= {
         "id": UUID(int=number),
@@ -130,6 +157,8 @@ def facts(draw: st.DrawFn, number: int) -> dict[str, Any]:
         "actor": "somebody",
         "place": draw(st.sampled_from([None, "ward-3", "yard-store", "plant", "moon"])),
     }
+    if kind == "cycle_run":
+        said["started_at"] = said["occurred_at"] - timedelta(hours=draw(st.integers(1, 90)))
     if kind == "labelled":
         said["count"] = len(said["containers"])
     if kind == "registered" and draw(st.booleans()):

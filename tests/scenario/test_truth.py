@@ -11,11 +11,13 @@ import scenario
 from scenario import Quarter
 from scenario.bags import Bag
 from scenario.truth import wrongs
+from service.custody.cycles import proofs
 from service.custody.events import EVENT, Dispatched, Entry, Packed, Received
-from service.custody.history import fold
+from service.custody.history import History, fold, with_proofs
 from service.custody.rules import Rules
 from service.custody.violations import assess
 from service.regimes.load import assemble
+from service.treatment.cycles import TraceJudge
 from tests.scenario.reading import Stream, bare
 
 HOUR_S = 3_600
@@ -144,6 +146,8 @@ def entries_by_container(quarter: Quarter) -> dict[str, list[Entry]]:
             entry = Entry(event, batch.recorded_at, batch.clock_offset_s, false)
             for container in event.named():
                 entries[container].append(entry)
+            if not event.containers:
+                entries["cycles"].append(entry)
             if isinstance(event, Received) and event.complete and event.consignment:
                 entries[event.consignment].append(entry)
     return entries
@@ -168,9 +172,14 @@ def test_the_rules_find_exactly_the_truth(small: Stream) -> None:
     quarter = small.quarter
     rules = Rules(assemble(quarter.site.regime), quarter.site)
     entries = entries_by_container(quarter)
+    proved = proofs(entries["cycles"], rules, TraceJudge(quarter.traces.get))
+
+    def history(container: str) -> History:
+        return with_proofs(fold(container, of_one(container, entries)), proved)
+
     found = Counter(
         (container, str(violation.code))
         for container in quarter.containers
-        for violation in assess(fold(container, of_one(container, entries)), rules, quarter.end)
+        for violation in assess(history(container), rules, quarter.end)
     )
     assert found == Counter(quarter.truth)

@@ -10,8 +10,9 @@ from typing import Any
 
 from sqlalchemy import Table, select
 
+from service.custody.cycles import proofs
 from service.custody.events import Amended, Entry
-from service.custody.history import fold
+from service.custody.history import fold, with_proofs
 from service.custody.rules import Rules
 from service.custody.site import Site
 from service.custody.standing import stand
@@ -19,20 +20,31 @@ from service.custody.violations import judge
 from service.store.projections import carried, container_row, stay_rows, violation_row
 from service.store.store import Store
 from service.store.tables import (
+    BEARING,
     CARRIED,
     CONSIGNED,
     CONTAINER,
+    CYCLE,
+    LOADED,
     NAMED,
     RECORD,
+    SPORE,
     STAY,
     VIOLATION,
 )
+from service.treatment.cycles import TraceJudge
 from tests.house import HOSPITAL
+from tests.machines import MACHINES
 
 SET_UP_AT = datetime(2026, 1, 1, tzinfo=UTC)
 LABEL_KEY = b"k" * 32
-DERIVED = {"container": CONTAINER, "stay": STAY, "carried": CARRIED, "violation": VIOLATION}
-INDEXES = {"named": NAMED, "consigned": CONSIGNED}
+DERIVED = {
+    "container": CONTAINER, "stay": STAY, "carried": CARRIED, "violation": VIOLATION,
+    "cycle": CYCLE, "loaded": LOADED, "spore": SPORE,
+}  # fmt: skip
+INDEXES = {"named": NAMED, "consigned": CONSIGNED, "bearing": BEARING}
+ELSEWHERE = {"cycle", "spore"}
+"""Rows that a fold of containers does not give."""
 _RUN = token_hex(4)  # a database that outlives the run has the facilities of others
 _numbers = count(1)
 
@@ -52,7 +64,8 @@ def opened(folder: Path) -> Store:
 
 def site(facility: str, **said: Any) -> Site:
     """The invented hospital under another id, under the Indian rules."""
-    return Site.model_validate(HOSPITAL | {"id": facility, "regime": "india-2016"} | said)
+    usual = {"id": facility, "regime": "india-2016", "machine": MACHINES}
+    return Site.model_validate(HOSPITAL | usual | said)
 
 
 def new_facility(store: Store, **said: Any) -> str:
@@ -93,10 +106,11 @@ def exactly(store: Store, facility: str) -> Rows:
 
 
 def folded(entries: Sequence[Entry], rules: Rules) -> Rows:
-    """The rows that folding and judging all entries in memory gives."""
-    found: dict[str, list[dict[str, Any]]] = {name: [] for name in DERIVED}
+    """The rows that folding and judging all entries in memory gives; no trace is at hand."""
+    found: dict[str, list[dict[str, Any]]] = {name: [] for name in DERIVED.keys() - ELSEWHERE}
+    proved = proofs(entries, rules, TraceJudge(lambda _: None))
     for container in sorted(named(entries)):
-        history = fold(container, entries)
+        history = with_proofs(fold(container, entries), proved)
         if history.carries and history.registered is None:
             row = dict.fromkeys(column.name for column in CONTAINER.columns)
             said = {"state": "carrying", "steps": "", "next_acts": "", "carries": True}
@@ -105,6 +119,7 @@ def folded(entries: Sequence[Entry], rules: Rules) -> Rows:
         found["container"].append(container_row("", stand(history, rules)))
         found["stay"] += stay_rows("", history)
         found["carried"] += carried("", history)
+        found["loaded"] += ({"cycle": c, "container": container} for c in history.cycles)
         found["violation"] += (violation_row("", n, v) for n, v in enumerate(judge(history, rules)))
     return {name: _plain(held) for name, held in found.items()}
 

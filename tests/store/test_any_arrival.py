@@ -11,7 +11,7 @@ from service.custody.events import EVENT, Entry
 from service.custody.history import History, fold
 from service.store import queries
 from service.store.store import Store
-from tests.custody.test_any_order import records
+from tests.custody.test_any_order import CYCLE, facts, records
 from tests.store.record import exactly, folded, kept, named, new_facility
 from tests.trade import USUAL, at
 
@@ -141,6 +141,64 @@ def test_carts_and_consignments_arrive_in_any_order(
     store: Store, entries: list[Entry], chance: Any
 ) -> None:
     """Carts in carts, outer bags, receipts and their amendments: one history, whatever came first.
+
+    The rows are those of a fold of everything, and a rebuild changes none.
+    """
+    arrive_twice(store, entries, chance)
+
+
+OF_CYCLES = [
+    "treated", "treated", "cycle_run", "cycle_run", "trace_attached", "indicator_read",
+    "load_observed", "spore_tested", "packed", "registered", "disposed", "amended", "amended",
+]  # fmt: skip
+
+
+@st.composite
+def cycles(draw: st.DrawFn, number: int) -> dict[str, Any]:
+    """What is told of two cycles on two machines and of what was in them."""
+    kind = draw(st.sampled_from([k for k in OF_CYCLES if k != "amended"]))
+    said = draw(facts(number, kind))
+    said["occurred_at"] = T0 + timedelta(hours=draw(st.integers(0, 400)))
+    if kind == "cycle_run":
+        said["started_at"] = said["occurred_at"] - timedelta(hours=draw(st.integers(1, 4)))
+    if kind == "treated":
+        said |= {"step": "autoclave", "party": "plant", "cycle": draw(CYCLE)}
+    if kind == "registered":
+        said |= {"category": "red", "unit": "ward-3"}
+        said.pop("in_use_since", None)
+    return said
+
+
+@st.composite
+def runs(draw: st.DrawFn) -> list[Entry]:
+    """Cycles with all that is told of them, and amendments: content, time, cycle, or struck."""
+    told = [draw(cycles(n)) for n in range(1, draw(st.integers(3, 14)) + 1)]
+    for number in range(100, 100 + draw(st.integers(0, 4))):
+        wrong = draw(st.sampled_from([t for t in told if t["kind"] != "amended"]))
+        told.append(
+            {
+                "id": UUID(int=number), "kind": "amended", "containers": wrong["containers"],
+                "occurred_at": T0 + timedelta(hours=draw(st.integers(0, 400))),
+                "actor": "officer", "supersedes": wrong["id"], "reason": "slip",
+                "corrected": draw(st.none() | cycles(wrong["id"].int)),
+            }
+        )  # fmt: skip
+    missing = draw(st.sets(st.sampled_from([t["id"] for t in told]), max_size=1))
+    return [
+        Entry(
+            EVENT.validate_python(t), T0 + timedelta(hours=500), draw(st.sampled_from([0, 7_200]))
+        )
+        for t in told
+        if t["id"] not in missing
+    ]
+
+
+@settings(often, max_examples=120)
+@given(runs(), st.randoms(use_true_random=False))
+def test_cycles_and_their_evidence_arrive_in_any_order(
+    store: Store, entries: list[Entry], chance: Any
+) -> None:
+    """Runs, traces, indicators, spore tests and loads: one proof, whatever came first.
 
     The rows are those of a fold of everything, and a rebuild changes none.
     """

@@ -57,7 +57,9 @@ class Case:
     def figures(self) -> QuarterFigures:
         """The quarter as the bundle's entries, set-up and rules give it."""
         parts = self.parts
-        return reckoned(parts.entries, parts.judged, parts.rules, parts.quarter, parts.told.now)
+        return reckoned(
+            parts.entries, parts.judged, parts.rules, parts.quarter, parts.told.now, parts.traces
+        )
 
     @part
     def tables(self) -> dict[str, bytes]:

@@ -5,8 +5,10 @@ from service.bundles.checks.cells import differing
 from service.bundles.checks.log import demand_going_on, included
 from service.bundles.reading import Doubtful, Unknown, Unsound
 from service.bundles.reckoned import reckoned
+from service.custody.cycle_events import TraceAttached
 from service.custody.events import Entry
 from service.custody.gathering import named_in
+from service.custody.history import effective
 from service.custody.rules import Rules
 from service.ledger.leaf import SiteVersion
 from service.manifests.figures import QuarterFigures
@@ -43,7 +45,9 @@ def regimes(case: Case) -> str:
         carried = Rules(assemble(regime.id), parts.version.site)
     except RegimeError as error:
         raise Unknown(f"{said}; the quarter is judged by the bundle's alone: {error}") from error
-    by_ours = reckoned(parts.entries, parts.judged, carried, parts.quarter, parts.told.now)
+    by_ours = reckoned(
+        parts.entries, parts.judged, carried, parts.quarter, parts.told.now, parts.traces
+    )
     wrong = _differences(case, by_ours)
     if wrong:
         raise Unsound(f"{said}; by the tool's own: {shortened(wrong)}")
@@ -87,6 +91,32 @@ def whole(case: Case) -> str:
     if case.parts.warned:
         raise Doubtful(" ".join(case.parts.warned))
     return "it was over, and the log goes back to its beginning"
+
+
+def traces(case: Case) -> str:
+    """The traces are those whose hashes the entries hold, and each cycle is judged as listed."""
+    parts = case.parts
+    told = {
+        h.event.sha256
+        for h in effective(parts.entries.values())
+        if isinstance(h.event, TraceAttached)
+    }
+    strange = sorted(parts.traces.keys() - told)
+    if strange:
+        raise Unsound(f"no entry of the bundle tells of the trace {strange[0]}")
+    name = "cycles.csv"
+    wrong = differing(parts.file(f"csv/{name}"), case.tables[name], name)
+    if wrong:
+        raise Unsound(f"judged anew from their traces: {shortened(wrong)}")
+    cycles = case.figures.cycles
+    listed = {sha256 for cycle in cycles for sha256 in cycle.judged}
+    lacking = sorted(listed - parts.traces.keys())
+    if lacking:
+        raise Doubtful(
+            f"{len(cycles)} cycles judged anew; the bytes of {len(lacking)} traces were never on "
+            f"record, as of {lacking[0]}"
+        )
+    return f"{len(listed)} traces, {len(cycles)} cycles judged anew from them: as listed"
 
 
 def containers(case: Case) -> str:
@@ -160,7 +190,8 @@ def completeness(case: Case) -> str:
     known = earlier.entries | parts.entries
     # Whatever else an older entry names has other entries that neither bundle holds.
     every = sorted({*earlier.judged, *parts.judged})
-    whole = reckoned(known, every, parts.rules, parts.quarter, parts.told.now)
+    traces = earlier.traces | parts.traces
+    whole = reckoned(known, every, parts.rules, parts.quarter, parts.told.now, traces)
     wrong = _differences(case, whole)
     if wrong:
         raise Unsound(f"with the entries of the earlier bundle: {shortened(wrong)}")

@@ -14,7 +14,7 @@ from service.ledger.vouching import Vouching
 
 _RECORD = (
     names.ENTRIES, names.LEAVES, names.BEFORE, names.EARLIER, names.BROUGHT_FORWARD,
-    names.CHECKPOINT, names.CHECKPOINTS, names.STATEMENT,
+    names.CHECKPOINT, names.CHECKPOINTS, names.STATEMENT, names.TRACES,
 )  # fmt: skip
 _MANY = re.compile(r"csv/[a-z-]+\.csv|regimes/[a-z0-9-]+\.toml|keys/[a-z]+-[1-9]\d{0,3}\.[a-z]+")
 

@@ -55,7 +55,11 @@ def _sentence(case: Case, judged: Judged) -> str:
         case Finding.OUT_OF_ORDER:
             return f"{words(judged.act)} came before the step that must stand ahead of it"
         case _:
-            steps = [words(h.event.step) for h in case.happened if isinstance(h.event, Treated)]
+            steps = [
+                words(h.event.step)
+                for h in case.happened
+                if isinstance(h.event, Treated) and case.history.counts(h)
+            ]
             done = ", ".join(steps) or "no treatment"
             last = judged.happened.event
             outlet = words(last.outlet) if isinstance(last, Disposed) else "disposal"

@@ -9,6 +9,13 @@ from typing import Any, assert_never
 
 from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet
+from service.custody.cycle_events import (
+    CycleRun,
+    IndicatorRead,
+    LoadObserved,
+    SporeTested,
+    TraceAttached,
+)
 from service.custody.events import (
     Collected,
     Dispatched,
@@ -155,7 +162,14 @@ def _standard(event: Fact, names: Names, carriers: Collection[str]) -> Fields:  
             if not event.containers:
                 return {"type": step(type(event).__name__)}
             return _objects(event, names, OBSERVE, step(_INCIDENTS[event.kind]))
-        case ActivityCounted():
+        case (
+            ActivityCounted()
+            | CycleRun()
+            | TraceAttached()
+            | IndicatorRead()
+            | LoadObserved()
+            | SporeTested()
+        ):
             return {"type": step(type(event).__name__)}
         case _:
             assert_never(event)

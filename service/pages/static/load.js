@@ -75,6 +75,22 @@ async function anew() {
   if (part("step").value) await lookUp(codes);
 }
 
+/** What is told of the run: the machine, its start, and what is known of the weight of its load. */
+function run(/** @type {string} */ machine) {
+  const grams = on().map((row) => Number(row.dataset.grams ?? 0));
+  const load = grams.every((g) => g > 0) ? { load_g: grams.reduce((all, g) => all + g, 0) } : {};
+  return { machine, started_at: new Date(part("started").value).toISOString(), ...load };
+}
+
+/** The trace comes next: show where it is attached. @param {string} cycle */
+function pointTo(cycle) {
+  const place = part("to-cycle");
+  place.querySelector("span").textContent = word("to");
+  place.querySelector("a").textContent = cycle;
+  place.querySelector("a").href = `/cycles/${encodeURIComponent(cycle)}`;
+  place.hidden = false;
+}
+
 async function recordLoad() {
   say(part("fault"), "");
   const containers = on().map(codeOf).reverse();
@@ -84,17 +100,26 @@ async function recordLoad() {
     say(part("fault"), word("cycle"));
     return part("cycle").focus();
   }
+  const machine = document.getElementById("which") ? part("which").value : "";
+  if (machine && !(new Date(part("started").value) < new Date())) {
+    say(part("fault"), word("started"));
+    return part("started").focus();
+  }
   const button = part("record");
   button.disabled = true;
   try {
-    const said = { containers, step: part("step").value, party: part("party").value, cycle };
-    const outcome = await record(newEvent("treated", said));
+    const same = { step: part("step").value, party: part("party").value, cycle };
+    const told = { containers: [], ...same, ...(machine && run(machine)) };
+    const ran = machine ? await record(newEvent("cycle_run", told)) : null;
+    if (ran?.state === "refused") return say(part("fault"), ran.reason);
+    const outcome = await record(newEvent("treated", { containers, ...same }));
     if (outcome.state !== "refused") {
       part("on").replaceChildren();
       part("cycle").value = "";
       counted();
     }
     showOutcome(part("outcome"), word, [{ ...outcome, count: containers.length }]);
+    if (ran?.state === "recorded") pointTo(cycle);
   } catch (error) {
     say(part("fault"), `${word("notKept")} ${error}`);
   } finally {
