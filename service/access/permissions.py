@@ -42,6 +42,7 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     # containers, within one's scope
     "list_containers": _EVERYBODY,
     "look_up_container": _EVERYBODY,
+    "read_codes": _EVERYBODY,
     "list_violations": _EVERYBODY,
     "count_violations": _EVERYBODY,
     "list_consignments": _EVERYBODY,

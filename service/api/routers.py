@@ -3,6 +3,7 @@
 from service.api import (
     access_log,
     clients,
+    codes,
     consignments,
     containers,
     epcis,
@@ -23,6 +24,7 @@ ROUTERS = (
     labels.router,
     events.router,
     containers.router,
+    codes.router,
     violations.router,
     consignments.router,
     regimes.router,
