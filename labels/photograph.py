@@ -15,7 +15,7 @@ PIXELS_MAX = 25_000_000
 """Twice what telephones make unless told otherwise; a camera's frame has one or two million."""
 SIDE = 2_000
 """Pixels of the longer side that are enough: a picture twice as large is taken in smaller."""
-_SYMBOLS = zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.Code128
+_SYMBOLS = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.Code128])
 
 
 class PictureError(ValueError):
