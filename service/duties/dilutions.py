@@ -35,7 +35,8 @@ class Mix:
         stock_percent: Available chlorine of the stock, as its maker states it.
         wanted_percent: Of the solution.
         wanted_ppm: The same in mg/l.
-        stock: ml or g of it, to the nearest 1, in ``litres`` of solution.
+        stock: ml or g of it in ``litres`` of solution: to 0.1 below 100: of a strong powder
+            half a gram is a third.
         water_ml: What is put before it; of a powder, all.
     """
 
@@ -62,7 +63,7 @@ def mix(form: Form, stock: Decimal, wanted: Decimal, litres: Decimal) -> Mix:
     else:
         measured = stock_for(total_ml, stock, wanted)
         water = total_ml - measured
-    return Mix(form, stock, wanted, ppm(wanted), litres, _whole(measured), _whole(water))
+    return Mix(form, stock, wanted, ppm(wanted), litres, _measurable(measured), _measurable(water))
 
 
 def asked_mix(form: str, stock: str, wanted: str, litres: str) -> Mix:
@@ -97,8 +98,8 @@ def asked_for(store: Store, caller: Caller, now: datetime) -> list[Limit]:
     return [row for row in found if row is not None]
 
 
-def _whole(amount: Decimal) -> Decimal:
-    return amount.quantize(Decimal(1))
+def _measurable(amount: Decimal) -> Decimal:
+    return amount.quantize(Decimal(1) if amount >= 100 else Decimal("0.1"))
 
 
 def _number(typed: str, what: str) -> Decimal:

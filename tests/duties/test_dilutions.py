@@ -13,14 +13,14 @@ from service.duties.dilutions import Form, asked_mix, mix, usual_mixes
         ("liquid", "5", "0.5", "10", "1000", "9000"),
         ("liquid", "5", "0.05", "1", "10", "990"),
         ("liquid", "3.5", "0.5", "7", "1000", "6000"),
-        ("powder", "35", "0.5", "1", "14", "1000"),
-        ("powder", "70", "0.5", "10", "71", "10000"),
+        ("powder", "35", "0.5", "1", "14.3", "1000"),
+        ("powder", "70", "0.5", "10", "71.4", "10000"),
     ],
 )
 def test_published_mixes(
     form: Form, stock: str, wanted: str, litres: str, measured: str, water: str
 ) -> None:
-    """One part of 5 % in ten, one in a hundred, one of 3.5 % in seven; 14.2 g of 35 % to a litre.
+    """One part of 5 % in ten, one in a hundred, one of 3.5 % in seven; 14 g of 35 % to a litre.
 
     WHO, Infection prevention and control of epidemic-prone acute respiratory diseases (2014),
     annex G, table G.1; WHO/CDC dilutions; from memory.
