@@ -1,10 +1,12 @@
 """Hypochlorite is made up as published figures have it."""
 
-from decimal import Decimal as D
+from decimal import Decimal
 
 import pytest
 
 from service.duties.dilutions import Form, asked_mix, mix, usual_mixes
+
+D = Decimal
 
 
 @pytest.mark.parametrize(
