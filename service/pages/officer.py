@@ -14,7 +14,7 @@ from service.custody.regime import Category
 from service.custody.site import Site
 from service.custody.verdict import Code
 from service.custody.words import Role, Severity
-from service.duties import administrator, balance, desk, lookup, officer, verifying
+from service.duties import administrator, balance, desk, lookup, officer, settings, verifying
 from service.duties.balance import Days, PeriodError
 from service.pages.charts import Chart, charts
 from service.pages.frame import Look, Looking, PageRoute
@@ -69,7 +69,6 @@ def see_desk(
         categories=_categories(look),
         page_at=lambda number: _address("/desk", asked, number),
         address=lambda **other: _address("/desk", {**asked, **other}),
-        sees_people=look.caller.role in OPERATIONS["list_people"],
     )
 
 
@@ -114,6 +113,18 @@ def see_quarter(look: Looking, quarter: str = "") -> HTMLResponse:
         offered=offered,
         forms=FORMS,
         log=verifying.log_state(look.keeping, look.caller),
+    )
+
+
+@router.get("/settings", operation_id="see_settings")
+def see_settings(look: Looking) -> HTMLResponse:
+    """Show what is set, and by what each is changed."""
+    return look.page(
+        "settings.html",
+        view=settings.settings(look.keeping, look.caller, look.now),
+        today=look.site.local_day(look.now),
+        name=_namer(look.site),
+        categories=_categories(look),
     )
 
 

@@ -25,6 +25,9 @@ FIND = Place("/find", "Find")
 BALANCE = Place("/balance", "Balance")
 QUARTER = Place("/quarter", "Quarter")
 WALL = Place("/wall", "Wall")
+PEOPLE = Place("/people", "People")
+RULES = Place("/regimes", "Rules")
+SETTINGS = Place("/settings", "Settings")
 ME = Place("/me", "Me")
 
 _PLACES: dict[Role, tuple[Place, ...]] = {
@@ -43,10 +46,13 @@ _PLACES: dict[Role, tuple[Place, ...]] = {
         HAND_OVER,
         LOAD,
         SPILL,
+        RULES,
+        PEOPLE,
+        SETTINGS,
         ME,
     ),
-    Role.ADMINISTRATOR: (DESK, FIND, BALANCE, QUARTER, WALL, ME),
-    Role.INSPECTOR: (DESK, FIND, BALANCE, QUARTER, ME),
+    Role.ADMINISTRATOR: (DESK, FIND, BALANCE, QUARTER, WALL, RULES, PEOPLE, SETTINGS, ME),
+    Role.INSPECTOR: (DESK, FIND, BALANCE, QUARTER, RULES, ME),
 }
 
 
