@@ -16,8 +16,9 @@ from rich.progress import Progress
 from rich.table import Table
 
 from scenario.hospital import load_site
+from scenario.people import show, take_on
 from scenario.quarter import Quarter, simulate
-from service.app import create_app
+from service.app import create_app, utc_now
 from service.bundles.verify import verify
 from service.custody.words import Role
 from service.duties import administrator, officer
@@ -96,7 +97,9 @@ def run_demo(settings: Settings, plan: Plan, console: Console) -> bool:
             )
             for role in Role
         }
-        return asyncio.run(_live(settings, plan, console, (store, quarter, tokens)))
+        found_all = asyncio.run(_live(settings, plan, console, (store, quarter, tokens)))
+        show(take_on(store, caller, utc_now()), console)
+        return found_all
     finally:
         store.close()
 
