@@ -15,7 +15,6 @@ PIXELS_MAX = 25_000_000
 """Twice what telephones make unless told otherwise; a camera's frame has one or two million."""
 SIDE = 2_000
 """Pixels of the longer side that are enough: a picture twice as large is taken in smaller."""
-_SYMBOLS = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.Code128])
 
 
 class PictureError(ValueError):
@@ -32,7 +31,11 @@ def texts(content: bytes) -> tuple[str, ...]:
         PictureError: it is no JPEG, PNG or WebP, is cut short or broken, or has too many pixels.
     """
     grey = _grey(content)
-    found = zxingcpp.read_barcodes(grey, formats=_SYMBOLS)
+    # Made anew: one that is kept is told at the program's end to have leaked.
+    symbols = zxingcpp.BarcodeFormats(
+        [zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.Code128]
+    )
+    found = zxingcpp.read_barcodes(grey, formats=symbols)
     return tuple(dict.fromkeys(code.text for code in found if code.text))
 
 
