@@ -30,6 +30,7 @@ from service.web.house import House
 
 DOORS = "/v1/"
 BRING_EVENTS = frozenset({"/v1/events"})
+BUNDLES, PICTURES = "/v1/verifications", "/v1/codes"
 SOON_S = 60
 """How soon after the start it is first seen to that every log was signed within a day."""
 LOOK_S = 3_600
@@ -107,10 +108,7 @@ def create_app(
         BodyCap,
         bytes_max=settings.body_bytes_max,
         wait_s_max=settings.body_s_max,
-        larger={
-            "/v1/verifications": settings.bundle_bytes_max,
-            "/v1/codes": settings.picture_bytes_max,
-        },
+        larger={BUNDLES: settings.bundle_bytes_max, PICTURES: settings.picture_bytes_max},
     )
     app.add_middleware(NamedOnce, doors=DOORS, otherwise=problems.said_twice)
     app.add_middleware(SafeHeaders)
