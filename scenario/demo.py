@@ -98,7 +98,7 @@ def run_demo(settings: Settings, plan: Plan, console: Console) -> bool:
             for role in Role
         }
         found_all = asyncio.run(_live(settings, plan, console, (store, quarter, tokens)))
-        show(take_on(store, caller, utc_now()), console)
+        show(take_on(store, caller, utc_now()), console, f"http://localhost:{settings.port}")
         return found_all
     finally:
         store.close()

@@ -60,9 +60,10 @@ def _taken_on(
     return SignIn(id_, name, role, password, secret)
 
 
-def show(people: list[SignIn], console: Console) -> None:
+def show(people: list[SignIn], console: Console, address: str) -> None:
     """Print what each signs in by, this once."""
-    console.print("Invented people to sign in as, with the passwords of this run alone:")
+    told = f"Invented people, to sign in as at {address} (passwords of this run alone):"
+    console.print(told, highlight=False, soft_wrap=True)
     for one in people:
         said = f"  {one.person:10} {one.password}  {one.name}, {one.role}"
         console.print(said, highlight=False, soft_wrap=True)

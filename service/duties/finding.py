@@ -20,7 +20,7 @@ from service.store.store import Store
 
 PICTURES_AT_ONCE = 2
 """More would only take cores and memory from who records."""
-_PATIENCE_S = 5
+_PATIENCE_S = 1
 _looks = threading.BoundedSemaphore(PICTURES_AT_ONCE)
 
 

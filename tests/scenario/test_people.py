@@ -55,8 +55,9 @@ def test_passwords_are_of_this_run_alone(hill: tuple[Store, list[SignIn]]) -> No
 def test_all_of_it_is_printed(hill: tuple[Store, list[SignIn]]) -> None:
     """Id, password, and how the code of the moment is had; whole, on a narrow terminal too."""
     written = StringIO()
-    show(hill[1], Console(width=80, file=written))
+    show(hill[1], Console(width=80, file=written), "http://localhost:8000")
     text = written.getvalue()
+    assert "http://localhost:8000" in text
     for one in hill[1]:
         assert one.password in text
         assert one.secret in text
