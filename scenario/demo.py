@@ -16,9 +16,10 @@ from rich.progress import Progress
 from rich.table import Table
 
 from scenario.hospital import load_site
+from scenario.people import show, take_on
 from scenario.quarter import FULL_DAY, Quarter, simulate
 from scenario.standing_out import figures_stand_out
-from service.app import create_app
+from service.app import create_app, utc_now
 from service.bundles.verify import verify
 from service.custody.words import Role
 from service.duties import administrator, officer
@@ -97,7 +98,9 @@ def run_demo(settings: Settings, plan: Plan, console: Console) -> bool:
             )
             for role in Role
         }
-        return asyncio.run(_live(settings, plan, console, (store, quarter, tokens)))
+        found_all = asyncio.run(_live(settings, plan, console, (store, quarter, tokens)))
+        show(take_on(store, caller, utc_now()), console, f"http://localhost:{settings.port}")
+        return found_all
     finally:
         store.close()
 

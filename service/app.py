@@ -32,7 +32,7 @@ from service.web.house import House
 
 DOORS = "/v1/"
 BRING_EVENTS = frozenset({"/v1/events"})
-BRING_BUNDLES = frozenset({"/v1/verifications"})
+BUNDLES, PICTURES = "/v1/verifications", "/v1/codes"
 SOON_S = 60
 """How soon after the start it is first seen to that every log was signed within a day."""
 LOOK_S = 3_600
@@ -145,7 +145,7 @@ def _surround(app: FastAPI, settings: Settings, kept: Store) -> None:
         BodyCap,
         bytes_max=settings.body_bytes_max,
         wait_s_max=settings.body_s_max,
-        larger=dict.fromkeys(BRING_BUNDLES, settings.bundle_bytes_max),
+        larger={BUNDLES: settings.bundle_bytes_max, PICTURES: settings.picture_bytes_max},
     )
     app.add_middleware(NamedOnce, doors=DOORS, otherwise=problems.said_twice)
     app.add_middleware(SafeHeaders)

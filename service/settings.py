@@ -25,6 +25,8 @@ class Settings(BaseSettings):
     """The largest trace of a cycle that is taken."""
     bundle_bytes_max: int = Field(default=30_000_000, gt=0)
     """The largest bundle that is taken to be checked; it may unpack to twenty times that."""
+    picture_bytes_max: int = Field(default=8_000_000, gt=0)
+    """The largest photograph in which codes are looked for; of 25 million pixels at most."""
     body_s_max: float = Field(default=30, gt=0)
     """The longest wait for the next part of a request body."""
     requests_max: int = Field(default=200, gt=0)

@@ -34,6 +34,7 @@ class AccessKind(StrEnum):
     REFUSED = "refused"
     """Somebody known asked for what is not theirs."""
     EXPORTED = "exported"
+    BUNDLE_CHECKED = "bundle_checked"
     LABELS_PRINTED = "labels_printed"
     LOG_SIGNED = "log_signed"
     LOG_KEY_CHANGED = "log_key_changed"

@@ -46,6 +46,7 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     # containers, within one's scope
     "list_containers": _EVERYBODY,
     "look_up_container": _EVERYBODY,
+    "read_codes": _EVERYBODY,
     "list_violations": _EVERYBODY,
     "count_violations": _EVERYBODY,
     "list_consignments": _EVERYBODY,
@@ -123,6 +124,7 @@ _AT_PLANTS = frozenset({Role.PLANT, Role.OFFICER})
 
 PAGES: dict[str, frozenset[Role]] = {
     "see_beginning": _EVERYBODY,
+    "see_flags": _EVERYBODY,
     "see_me": _EVERYBODY,
     "see_container": _EVERYBODY,
     "see_find": _EVERYBODY,
@@ -145,8 +147,12 @@ PAGES: dict[str, frozenset[Role]] = {
     "see_regimes": _EVERYBODY,
     "see_regime": _EVERYBODY,
     "see_people": _OFFICERS,
+    "see_settings": _OFFICERS,
 }
 """The roles that each page is for. A page only shows; what it changes is an operation."""
+
+WITHOUT_A_PERSON = frozenset({"see_wall", "see_flags"})
+"""The pages that an enrolled device shows while nobody is signed in on it."""
 
 OPEN_TO_ALL = frozenset({"health", "sign_in", "sign_in_by_badge", "set_password", "enrol_device"})
 """Operations that ask for no credential, for they give one or tell nothing."""

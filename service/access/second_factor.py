@@ -42,3 +42,8 @@ def step_of(secret: str, code: str, now: datetime, used_step: int) -> int | None
         if same(codes.generate_otp(step), typed) and step > used_step:
             found = found or step
     return found
+
+
+def code_of(secret: str, now: datetime) -> str:
+    """Give the code of the moment, as an application on a telephone shows it."""
+    return pyotp.TOTP(secret).at(now)

@@ -248,6 +248,16 @@ ANSWERS: dict[str, Any] = {
         "proof": ["50d858e0985ecc7f60418aaf0cc5ab587f42c2570a884095a9e8ccacd0f6545c"],
     },
     "prove_consistency": {"first": 1, "second": 2, "proof": [_LEAF_HASH]},
+    "read_codes": {
+        "codes": [
+            {
+                "text": "HTTPS://CUSTODY.EXAMPLE/M9S346Q3D250/7KM2Q0A",
+                "container": "M9S346Q3D250",
+                "right": True,
+                "genuine": True,
+            }
+        ]
+    },
     "verify_bundle": {
         "key": "facility",
         "counts": {"holds": 1},

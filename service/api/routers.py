@@ -3,6 +3,7 @@
 from service.api import (
     access_log,
     clients,
+    codes,
     consignments,
     containers,
     cycles,
@@ -27,6 +28,7 @@ ROUTERS = (
     labels.router,
     events.router,
     containers.router,
+    codes.router,
     violations.router,
     consignments.router,
     cycles.router,

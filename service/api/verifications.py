@@ -81,7 +81,7 @@ def verified(
     """
     try:
         found = verifying.verify_bundle(
-            call.keeping, call.caller, archive, own_key=asked.key == "facility"
+            call.keeping, call.caller, archive, call.now, own_key=asked.key == "facility"
         )
     except BundleError as error:
         raise UnfitError(str(error)) from error

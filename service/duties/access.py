@@ -10,7 +10,13 @@ from service.access.caller import WHOLE, Caller, Kind, Proof, Scope
 from service.access.entries import AccessKind, by
 from service.access.lifetimes import TOUCH, lifetime
 from service.access.people import Person, Session
-from service.access.permissions import MAY_RECORD, NEEDS_SECOND_FACTOR, NotAllowedError, demand
+from service.access.permissions import (
+    MAY_RECORD,
+    NEEDS_SECOND_FACTOR,
+    WITHOUT_A_PERSON,
+    NotAllowedError,
+    demand,
+)
 from service.store import access_log, identities
 from service.store.database import BusyError, UnusableError, UnwritableError
 from service.store.store import NoSetupError, Store
@@ -85,6 +91,12 @@ def person_in(session: Session, person: Person, request: str) -> Caller:
         confined,
         request,
     )
+
+
+def may_look(caller: Caller, page: str) -> bool:
+    """Say whether the page is for such a caller: a person, or a device with nobody on it."""
+    alone = caller.kind is Kind.DEVICE and page in WITHOUT_A_PERSON
+    return caller.kind is Kind.PERSON or alone
 
 
 def admit(store: Store, caller: Caller, operation: str, now: datetime) -> None:
@@ -173,6 +185,7 @@ __all__ = [
     "caller_of",
     "demand",
     "holder_of",
+    "may_look",
     "note_refusal",
     "person_in",
 ]

@@ -1,20 +1,44 @@
 """Find a container by what somebody has of it: a code, an id with a slip in it; and its path."""
 
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from labels import payload
+from labels import payload, photograph
+from labels.photograph import MEDIA_TYPES, PictureError
 from service.custody import identifiers
 from service.custody.events import Amended, Entry
 from service.custody.regime import Category
 from service.custody.rules import Rules
 from service.custody.verdict import Case
 from service.duties import lookup
-from service.duties.access import Caller
+from service.duties.access import BusyError, Caller, demand
 from service.duties.lookup import ContainerView, NotFoundError
 from service.store.entries import Entries
 from service.store.store import Store
+
+PICTURES_AT_ONCE = 2
+"""More would only take cores and memory from who records."""
+_PATIENCE_S = 1
+_looks = threading.BoundedSemaphore(PICTURES_AT_ONCE)
+
+
+@dataclass(frozen=True, slots=True)
+class CodeInPicture:
+    """One code of a photograph.
+
+    Attributes:
+        text: As it is printed.
+        container: The id in it; None where it is no label of a container.
+        right: Whether the check character of that id is.
+        genuine: Whether its tag is ours; None where it has none.
+    """
+
+    text: str
+    container: str | None = None
+    right: bool | None = None
+    genuine: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +81,40 @@ def coded(store: Store, caller: Caller, code: str) -> Coded:
     container, tag = payload.read(code)
     if tag is None:
         return Coded(identifiers.typed(container), None)
-    keys = store.label_keys(caller.facility)
-    genuine = any(identifiers.tag_matches(container, tag, key) for key in keys)
+    genuine = _genuine(store, caller, container, tag)
     return Coded(container, genuine and identifiers.is_valid(container))
+
+
+def codes(store: Store, caller: Caller, picture: bytes) -> list[CodeInPicture]:
+    """Read every code in a photograph; nothing is recorded of it, nor kept.
+
+    Raises:
+        NotAllowedError: the caller may not have pictures read.
+        PictureError: it is no picture that can be read.
+        BusyError: too many are being read.
+    """
+    demand(caller, "read_codes")
+    if not _looks.acquire(timeout=_PATIENCE_S):
+        raise BusyError("too many photographs are being read: send it again in a moment")
+    try:
+        found = photograph.texts(picture)
+    finally:
+        _looks.release()
+    return [_in_picture(store, caller, text) for text in found]
+
+
+def _in_picture(store: Store, caller: Caller, text: str) -> CodeInPicture:
+    try:
+        container, tag = payload.read(text)
+    except ValueError:
+        return CodeInPicture(text)  # the code of something else that was in the picture
+    genuine = None if tag is None else _genuine(store, caller, container, tag)
+    return CodeInPicture(text, container, identifiers.is_valid(container), genuine)
+
+
+def _genuine(store: Store, caller: Caller, container: str, tag: str) -> bool:
+    keys = store.label_keys(caller.facility)
+    return any(identifiers.tag_matches(container, tag, key) for key in keys)
 
 
 def path(store: Store, caller: Caller, text: str, now: datetime) -> Path:
@@ -146,3 +201,18 @@ def _differs_in(read: str, candidate: str) -> int:
     pairs = zip(read, candidate, strict=False)
     at = next((i for i, (a, b) in enumerate(pairs) if a != b), len(candidate) - 1)
     return min(at, len(candidate) - 1) // 4 + 1
+
+
+__all__ = [
+    "MEDIA_TYPES",
+    "CodeInPicture",
+    "Coded",
+    "Path",
+    "PictureError",
+    "StruckOut",
+    "category_of",
+    "coded",
+    "codes",
+    "near_misses",
+    "path",
+]

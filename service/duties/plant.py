@@ -19,6 +19,7 @@ from service.duties import lookup
 from service.duties.access import Caller
 from service.duties.finding import Coded, category_of, coded
 from service.duties.lookup import PAGE_MAX, Consignment, ContainerFilter, NotFoundError
+from service.store import queries
 from service.store.store import Store
 
 
@@ -64,14 +65,8 @@ def acting(rules: Rules, caller: Caller) -> tuple[Party, ...]:
 
 def under_way(store: Store, caller: Caller) -> list[UnderWay]:
     """Give what is on its way to the caller's parties, what left last at the head."""
-    asked = ContainerFilter(state="dispatched", open_only=True, limit=PAGE_MAX)
-    names: dict[str, None] = {}
-    while True:
-        page = lookup.containers(store, caller, asked)
-        names |= {row.consignment: None for row in page if row.consignment}
-        if len(page) < PAGE_MAX:
-            break
-        asked = replace(asked, after=page[-1].container)
+    with store.reading() as connection:
+        names = queries.under_way(connection, caller.facility, caller.scope)
     found = [_told(lookup.consignment(store, caller, name)) for name in names]
     theirs = [u for u in found if caller.scope.whole or u.consignee in caller.scope.parties]
     return sorted(theirs, key=lambda u: (u.left_at, u.consignment.id), reverse=True)

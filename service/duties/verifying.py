@@ -4,11 +4,14 @@ import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 from io import BytesIO
 
+from service.access.entries import AccessKind
 from service.bundles.verify import Check as Check
 from service.bundles.verify import verify
 from service.duties.access import BusyError, Caller, demand
+from service.duties.entering import enter
 from service.duties.lookup import NotFoundError
 from service.duties.signing import Keeping
 from service.ledger.note import Verifier
@@ -51,14 +54,15 @@ def log_state(keeping: Keeping, caller: Caller) -> LogState:
 
 
 def verify_bundle(
-    keeping: Keeping, caller: Caller, archive: bytes, *, own_key: bool
+    keeping: Keeping, caller: Caller, archive: bytes, now: datetime, *, own_key: bool
 ) -> list[Check]:
-    """Check a bundle that somebody brings.
+    """Check a bundle that somebody brings; that it was brought is entered before.
 
     Args:
         keeping: The store and the keys.
         caller: Who asks.
         archive: The bundle.
+        now: The time.
         own_key: Against the key of this facility's log; else the bundle's own is taken, and all
             that is shown is that it agrees with itself.
 
@@ -78,6 +82,10 @@ def verify_bundle(
     if not _turn.acquire(blocking=False):
         raise BusyError("another bundle is being checked: send it again in a minute")
     try:
+        digest = sha256(archive).hexdigest()
+        held_to = "facility" if own_key else "bundle"
+        kind = AccessKind.BUNDLE_CHECKED
+        enter(keeping.store, caller, kind, now, sha256=digest, key=held_to)
         most = UNPACKED_FREE + UNPACKED_RATIO * len(archive)
         return list(verify(BytesIO(archive), key=trusted, unpacked_max=most))
     finally:

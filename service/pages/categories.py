@@ -28,7 +28,7 @@ _PATTERNS = {
 }
 
 
-@router.get("/categories.css", operation_id="see_beginning")
+@router.get("/categories.css", operation_id="see_flags")
 def stylesheet(look: Looking) -> Response:
     """Give how the flag of each category is drawn."""
     regime = lookup.rules(look.store, look.caller).regime

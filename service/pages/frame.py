@@ -21,7 +21,6 @@ from service.duties import access, lookup
 from service.duties.access import (
     BusyError,
     Caller,
-    Kind,
     NotAllowedError,
     Store,
     UnusableError,
@@ -94,13 +93,14 @@ class Look:
 
 
 def looking(here: Here, request: Request) -> Look:
-    """Let in a person who is signed in, if the page is for them."""
+    """Let in a person who is signed in, if the page is for them; to a wall, a device by itself."""
     given, now = shown(request), here.clock()
     caller = None if given.nothing else access.caller_of(here.store, given, now)
-    if caller is None or caller.kind is not Kind.PERSON:
+    operation = request.scope["route"].operation_id
+    if caller is None or not access.may_look(caller, operation):
         raise SignInFirstError
     request.state.caller = caller
-    access.admit(here.store, caller, request.scope["route"].operation_id, now)
+    access.admit(here.store, caller, operation, now)
     site = lookup.rules(here.store, caller).site
     return Look(request, here.keeping, caller, site, now, of_request(request))
 

@@ -22,6 +22,7 @@ from service.duties import (
     masses,
     officer,
     returns,
+    settings,
     verifying,
 )
 from service.pages.charts import Chart, charts
@@ -79,7 +80,6 @@ def see_desk(
         categories=_categories(look),
         page_at=lambda number: _address("/desk", asked, number),
         address=lambda **other: _address("/desk", {**asked, **other}),
-        sees_people=look.caller.role in OPERATIONS["list_people"],
     )
 
 
@@ -130,6 +130,18 @@ def see_quarter(look: Looking, quarter: str = "") -> HTMLResponse:
         offered=offered,
         forms=FORMS,
         log=verifying.log_state(look.keeping, look.caller),
+    )
+
+
+@router.get("/settings", operation_id="see_settings")
+def see_settings(look: Looking) -> HTMLResponse:
+    """Show what is set, and by what each is changed."""
+    return look.page(
+        "settings.html",
+        view=settings.settings(look.keeping, look.caller, look.now),
+        today=look.site.local_day(look.now),
+        name=_namer(look.site),
+        categories=_categories(look),
     )
 
 

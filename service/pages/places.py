@@ -28,6 +28,9 @@ FIGURES = Place("/figures", "Figures")
 PLAN = Place("/plan", "Plan")
 QUARTER = Place("/quarter", "Quarter")
 WALL = Place("/wall", "Wall")
+PEOPLE = Place("/people", "People")
+RULES = Place("/regimes", "Rules")
+SETTINGS = Place("/settings", "Settings")
 ME = Place("/me", "Me")
 
 _PLACES: dict[Role, tuple[Place, ...]] = {
@@ -49,10 +52,25 @@ _PLACES: dict[Role, tuple[Place, ...]] = {
         LOAD,
         CYCLES,
         SPILL,
+        RULES,
+        PEOPLE,
+        SETTINGS,
         ME,
     ),
-    Role.ADMINISTRATOR: (DESK, FIND, BALANCE, FIGURES, PLAN, QUARTER, WALL, ME),
-    Role.INSPECTOR: (DESK, FIND, CYCLES, BALANCE, FIGURES, PLAN, QUARTER, ME),
+    Role.ADMINISTRATOR: (
+        DESK,
+        FIND,
+        BALANCE,
+        FIGURES,
+        PLAN,
+        QUARTER,
+        WALL,
+        RULES,
+        PEOPLE,
+        SETTINGS,
+        ME,
+    ),
+    Role.INSPECTOR: (DESK, FIND, CYCLES, BALANCE, FIGURES, PLAN, QUARTER, RULES, ME),
 }
 
 

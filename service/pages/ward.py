@@ -10,7 +10,7 @@ from service.custody.regime import Category
 from service.custody.rules import CategoryRules
 from service.custody.site import Unit
 from service.custody.words import ContainerKind
-from service.duties import lookup
+from service.duties import dilutions, lookup
 from service.pages.frame import Look, Looking, PageRoute
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
@@ -52,9 +52,29 @@ def today(look: Looking) -> HTMLResponse:
 
 
 @router.get("/spill", operation_id="see_spill")
-def spill(look: Looking) -> HTMLResponse:
-    """Show what is done first at a spill or an injury, and take down what happened."""
-    return look.page("spill.html", choices=_choices(look))
+def spill(
+    look: Looking, form: str = "liquid", stock: str = "", wanted: str = "", litres: str = ""
+) -> HTMLResponse:
+    """Show what is done first at a spill or an injury, and take down what happened.
+
+    With a stock, how much of it and of water makes the solution that is wanted.
+    """
+    made, why = None, ""
+    if stock or wanted or litres:
+        try:
+            made = dilutions.asked_mix(form, stock, wanted, litres)
+        except ValueError as error:
+            why = str(error)
+    return look.page(
+        "spill.html",
+        choices=_choices(look),
+        asked={"form": form, "stock": stock, "wanted": wanted, "litres": litres},
+        made=made,
+        why=why,
+        usual=dilutions.usual_mixes(),
+        strengths=dilutions.WANTED,
+        rows=dilutions.asked_for(look.store, look.caller, look.now),
+    )
 
 
 def _units(look: Look) -> tuple[Unit, ...]:

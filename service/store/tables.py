@@ -227,7 +227,34 @@ class CarriedRow(SQLModel, table=True):
     """A container's part in a consignment."""
 
     __tablename__ = "carried"
-    __table_args__ = (Index("ix_carried_container", "facility", "container"), BY_KEY)
+    __table_args__ = (
+        Index("ix_carried_container", "facility", "container"),
+        # The facility stands last: SQLite holds a key that begins with it for the better one.
+        Index(
+            "ix_carried_seal",
+            "seal",
+            "facility",
+            sqlite_where=text("seal IS NOT NULL"),
+            postgresql_where=text("seal IS NOT NULL"),
+        ),
+        Index(
+            "ix_carried_seal_received",
+            "seal_received",
+            "facility",
+            sqlite_where=text("seal_received IS NOT NULL"),
+            postgresql_where=text("seal_received IS NOT NULL"),
+        ),
+        Index(
+            "ix_carried_under_way",
+            "end",
+            "facility",
+            "consignment",
+            "container",
+            sqlite_where=text('"end" IS NULL'),
+            postgresql_where=text('"end" IS NULL'),
+        ),
+        BY_KEY,
+    )
 
     facility: str = Field(primary_key=True)
     consignment: str = Field(primary_key=True)

@@ -82,7 +82,7 @@ def _application() -> FastAPI:
     return create_app(settings, lambda: NOON, _store)
 
 
-@schemathesis.serializer("application/zip")
+@schemathesis.serializer("application/zip", "image/jpeg", "image/png", "image/webp")
 def _archive(_: Any, value: Any) -> bytes:
     """Whatever is drawn goes out as bytes."""
     return value if isinstance(value, bytes) else str(value).encode("utf-8", "replace")

@@ -49,6 +49,7 @@ class Knock:
 KNOCKS: dict[str, Knock] = {
     "list_containers": Knock("GET", "/v1/containers", 200),
     "look_up_container": Knock("GET", f"/v1/containers/{BAG}", 200),
+    "read_codes": Knock("POST", "/v1/codes", 422),
     "list_violations": Knock("GET", "/v1/violations", 200),
     "count_violations": Knock("GET", "/v1/violations/counts", 200),
     "list_consignments": Knock("GET", "/v1/consignments", 200),

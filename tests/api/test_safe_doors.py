@@ -12,8 +12,8 @@ from service.api.guard import OVER_TLS, SAFE_HEADERS
 from service.custody.words import Role
 from service.pages.static_files import names, read
 from service.store.store import Store
-from tests.api.browser import HOME, Browser
-from tests.api.client import Device, problem_of
+from tests.api.browser import HOME, Browser, signed_in, take_on
+from tests.api.client import Clock, Device, problem_of
 
 EVERY = ["/health", "/v1/site", "/nowhere", "/openapi.json", "/v1/me?a=1&a=2"]
 WARD = {"Authorization": "Bearer token-ward"}
@@ -196,6 +196,32 @@ def test_a_page_runs_only_what_the_service_serves(browser: Browser, address: str
     assert all(
         found.startswith(("/", "#")) for found in re.findall(r'(?:src|href)="([^"]*)"', answer.text)
     )
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/ward", "/ward/today", "/spill?stock=<b>&wanted=1&litres=1", "/run", "/leave", "/receive",
+        "/load", "/find?q=<script>alert(1)</script>", "/wall", "/desk", "/balance", "/quarter",
+        "/regimes", "/regimes/india-2016", "/people", "/settings", "/me",
+    ],
+)  # fmt: skip
+def test_no_page_of_somebody_signed_in_runs_anything_else(
+    browser: Browser, store: Store, clock: Clock, address: str
+) -> None:
+    """Every place there is: scripts and styles of the service alone, whatever was asked."""
+    person = take_on(store, clock.now, "p-officer", Role.OFFICER)
+    signed_in(store, browser, person, clock.now)
+    answer = browser.http.get(address)
+    assert answer.status_code == 200, answer.text
+    policy = answer.headers["content-security-policy"]
+    assert "script-src 'self';" in policy
+    assert "unsafe" not in policy
+    assert answer.headers["permissions-policy"].startswith("camera=(self)")
+    scripts = re.findall(r"<script\b[^>]*>", answer.text)
+    assert all(' src="/static/' in script for script in scripts)
+    assert not re.findall(r"<[^>]*\s(?:on\w+|style)=", answer.text)
+    assert 'value="<' not in answer.text
 
 
 def test_no_script_of_ours_makes_markup_or_code_of_text() -> None:

@@ -2,6 +2,7 @@
 
 import zipfile
 from collections.abc import Callable
+from hashlib import sha256
 from io import BytesIO
 from typing import Any
 
@@ -113,3 +114,14 @@ def test_one_bundle_is_checked_at_a_time(officer: Device, bundle: bytes) -> None
 def test_who_may_not_is_not_asked_for_the_body(ward: Device, store: Store) -> None:
     """A ward has nothing to check."""
     assert problem_of(ward.post(DOOR, b"PK"), 403)
+
+
+def test_that_a_bundle_was_brought_is_entered(
+    officer: Device, bundle: bytes, http: TestClient
+) -> None:
+    """By whom, which one and against which key; nothing of what was in it."""
+    officer.post(f"{DOOR}?key=bundle", bundle)
+    log = Device(http, Role.ADMINISTRATOR).get("/v1/access-log?limit=1000").json()
+    [entry] = [e["entry"] for e in log["entries"] if e["entry"]["kind"] == "bundle_checked"]
+    assert entry["actor"] == "officer-device"
+    assert entry["about"] == {"key": "bundle", "sha256": sha256(bundle).hexdigest()}

@@ -348,15 +348,6 @@ def test_the_camera_reads_a_label_once_while_it_is_in_sight(signed_in: Visit, ya
     expect(page.locator("#view")).to_be_hidden()
 
 
-def test_without_a_reader_of_its_own_the_browser_offers_no_camera(signed_in: Visit) -> None:
-    """A button that does nothing would be worse than none."""
-    page = signed_in(Role.HANDLER, "/me")
-    page.add_init_script("delete globalThis.BarcodeDetector")
-    page.goto("/run")
-    begin(page, "Pack into a transport container")
-    expect(page.get_by_role("button", name="Camera")).to_be_hidden()
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @SCREENS
 def test_every_state_of_a_run_can_be_used_by_all(

@@ -151,3 +151,19 @@ def _none(page: Page) -> bool:
     found = Axe().run(page).response["violations"]
     assert [(each["id"], [n["html"] for n in each["nodes"]][:3]) for each in found] == []
     return True
+
+
+def test_hypochlorite_is_reckoned_and_its_dangers_stand_above(signed_in: Visit) -> None:
+    """By the service; the usual mixes stand on the page itself, for when there is no network."""
+    page = signed_in(Role.WARD, "/spill")
+    made = page.get_by_role("region", name="Hypochlorite, measured")
+    expect(made).to_contain_text("Never with acids, ammonia, urine or formaldehyde")
+    expect(made.get_by_role("row", name="10 % liquid")).to_contain_text("50 ml")
+    made.get_by_label("available chlorine").fill("5")
+    made.get_by_label("Wanted").fill("0,5")
+    made.get_by_label("How much").fill("10")
+    made.get_by_role("button", name="Reckon").click()
+    expect(made.get_by_role("status")).to_contain_text("9,000 ml of water, and 1,000 ml of stock")
+    made.get_by_label("Wanted").fill("6")
+    made.get_by_role("button", name="Reckon").click()
+    expect(made.get_by_role("alert")).to_contain_text("makes no solution")

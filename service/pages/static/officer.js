@@ -102,9 +102,11 @@ async function verify(form) {
 function read(form) {
   const said = {};
   for (const field of form.elements) {
-    if (!field.name || field.value === "" || (field.type === "checkbox" && !field.checked)) continue;
+    if (!field.name || field.value === "") continue;
     const [name, inner] = field.name.split(".");
-    if (inner) ((said[name] ??= {})[inner] ??= []).push(field.value);
+    const list = inner && ((said[name] ??= {})[inner] ??= []);
+    if (field.type === "checkbox" && !field.checked) continue; // none chosen is said, too
+    if (list) list.push(field.value);
     else if ("endOfDay" in field.dataset) said[name] = endOfDay(field.value);
     else said[name] = field.type === "number" ? Number(field.value) : field.value;
   }
@@ -180,6 +182,8 @@ document.addEventListener("submit", (event) => {
   if (!bundles && !order) return;
   event.preventDefault();
   busy(form.querySelector("button"), () =>
-    bundles ? verify(form) : ordered(form, order, "POST", JSON.stringify(read(form))),
+    bundles
+      ? verify(form)
+      : ordered(form, order, form.dataset.method ?? "POST", JSON.stringify(read(form))),
   );
 });

@@ -1,16 +1,14 @@
 // @ts-check
-// Listens for the codes of labels: from a hand scanner, from fingers, from a camera.
+// Listens for the codes of labels: from a hand scanner, from fingers; camera.js and photo.js tell it
+// what they saw.
 // A hand scanner is a keyboard that writes fast and ends with Enter or Tab, wherever the cursor stands.
 // Fingers write into an input[data-scan]; a button[data-scan-for=ID] stands for its Enter.
-// A button[data-camera=ID] opens the camera in the video of that id, where the browser reads codes.
 
 const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 const ALL = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 const LENGTH = 12;
 const GAP_MS = 300; // longer between two keys, and it is fingers
 const SHORTEST = 4; // keys in a burst that can be a scan
-const LOOK_MS = 150; // between two looks of the camera
-const GONE_MS = 2000; // out of sight for so long, a label counts as seen anew
 
 /** @type {Set<(code: string) => void>} */
 const listeners = new Set();
@@ -58,8 +56,8 @@ export function grouped(id) {
   return id.replace(/(.{4})(?=.)/g, "$1 ");
 }
 
-/** @param {string} code */
-function tell(code) {
+/** Tell a code to all who listen. @param {string} code */
+export function tell(code) {
   if (code.trim()) for (const listener of listeners) listener(code.trim());
 }
 
@@ -121,69 +119,3 @@ document.addEventListener("click", (event) => {
   const field = document.getElementById(button.dataset.scanFor ?? "");
   if (field instanceof HTMLInputElement) typed(field);
 });
-
-// --- a camera
-
-/** Whether this browser reads codes by itself. */
-async function reader() {
-  const Detector = /** @type {any} */ (globalThis).BarcodeDetector;
-  if (!Detector || !navigator.mediaDevices?.getUserMedia) return null;
-  const formats = await Detector.getSupportedFormats();
-  const wanted = ["qr_code", "code_128"].filter((format) => formats.includes(format));
-  return wanted.includes("qr_code") ? new Detector({ formats: wanted }) : null;
-}
-
-/** @param {HTMLElement} button */
-async function camera(button) {
-  const detector = await reader();
-  const video = document.getElementById(button.dataset.camera ?? "");
-  if (!detector || !(video instanceof HTMLVideoElement)) return;
-  button.hidden = false;
-  button.setAttribute("aria-pressed", "false");
-  button.addEventListener("click", () => toggle(button, video, detector));
-}
-
-/** @param {HTMLElement} button @param {HTMLVideoElement} video @param {any} detector */
-async function toggle(button, video, detector) {
-  if (video.srcObject) return close(button, video);
-  try {
-    video.srcObject = await navigator.mediaDevices.getUserMedia({
-      video: { facingMode: "environment", width: { ideal: 1280 } },
-    });
-  } catch {
-    // Nobody allowed it, or there is none: the page says so, and typing and scanner remain.
-    const told = document.getElementById(button.dataset.cameraTold ?? "");
-    if (told) told.hidden = false;
-    return;
-  }
-  video.hidden = false;
-  button.setAttribute("aria-pressed", "true");
-  await video.play();
-  look(video, detector, new Map());
-}
-
-/** @param {HTMLElement} button @param {HTMLVideoElement} video */
-function close(button, video) {
-  const stream = /** @type {MediaStream} */ (video.srcObject);
-  for (const track of stream.getTracks()) track.stop();
-  video.srcObject = null;
-  video.hidden = true;
-  button.setAttribute("aria-pressed", "false");
-}
-
-/** @param {HTMLVideoElement} video @param {any} detector @param {Map<string, number>} seen */
-async function look(video, detector, seen) {
-  if (!video.srcObject) return;
-  const found = video.readyState >= 2 ? await detector.detect(video) : [];
-  const now = performance.now();
-  for (const { rawValue } of found) {
-    const before = seen.get(rawValue);
-    seen.set(rawValue, now);
-    if (before === undefined || now - before > GONE_MS) tell(rawValue);
-  }
-  setTimeout(() => look(video, detector, seen), LOOK_MS);
-}
-
-for (const button of document.querySelectorAll("button[data-camera]")) {
-  camera(/** @type {HTMLElement} */ (button));
-}

@@ -34,6 +34,8 @@ onScan((scanned) => {
   const found = read(scanned);
   part("slip").hidden = !found.fault;
   part("slip").textContent = found.fault ? words[found.fault] : "";
+  part("slip-near").hidden = found.fault !== "check";
+  part("slip-near").querySelector("a").href = `/find?q=${encodeURIComponent(scanned)}`;
   if (found.fault) return signal("stop");
   id = found.id;
   code = scanned.trim();
