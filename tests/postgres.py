@@ -88,12 +88,15 @@ class Cluster:
         options = " ".join(f"-c {name}={value}" for name, value in told.items())
         log = str(self.folder / "log")
         # Not by `run`: the server would hold the pipe that `run` waits for.
+        where = ["-D", str(self.folder / "data"), "-w", "-l", log, "-o", options]
         subprocess.run(
-            [str(self.bin / "pg_ctl"), "-D", str(self.folder / "data"), "-w", "-l", log, "-o", options,
-             "start"],
+            [str(self.bin / "pg_ctl"), *where, "start"],
             user=OWNER if os.geteuid() == 0 else None,
-            cwd=self.folder, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
+            cwd=self.folder,
+            check=True,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
 
     def stop(self, mode: str = "fast") -> None:
         """Stop it: ``fast`` in good order, ``immediate`` as if the machine had stopped."""
