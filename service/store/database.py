@@ -69,8 +69,9 @@ def _or_busy() -> Iterator[None]:
     except UnicodeDecodeError as error:  # the driver, trying to say what is wrong with the schema
         raise UnusableError("the database is damaged: its schema is no text any more") from error
     except DBAPIError as error:
-        if hasattr(error.orig, "sqlstate"):  # None where there was nobody to name one
-            raise _of_server(error.orig.sqlstate or NO_ANSWER, error) from error
+        state = getattr(error.orig, "sqlstate", "")  # None where there was nobody to name one
+        if state != "":
+            raise _of_server(state or NO_ANSWER, error) from error
         if "locked" in str(error.orig):
             raise BusyError("the database is busy: try again in a moment") from error
         why = getattr(error.orig, "sqlite_errorname", "").split("_")[:2]
