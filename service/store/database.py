@@ -32,6 +32,15 @@ KEPT_OPEN = 40
 """Connections kept for the next request: opening one costs more than most requests do."""
 
 
+SERVER: dict[str, Any] = {
+    # The server may have been started anew since a connection was last used.
+    "pool_pre_ping": True,
+    # Nothing is left behind in a session: a pooler between may give each transaction another.
+    "connect_args": {"prepare_threshold": None},
+}
+"""How a PostgreSQL server is spoken to."""
+
+
 _CLAIMING = threading.Lock()
 """A file's claim is one for the whole process and counted; two threads must not count at once."""
 
@@ -60,7 +69,10 @@ def _or_busy() -> Iterator[None]:
     except UnicodeDecodeError as error:  # the driver, trying to say what is wrong with the schema
         raise UnusableError("the database is damaged: its schema is no text any more") from error
     except DBAPIError as error:
-        if "locked" in str(error.orig) or "lock timeout" in str(error.orig):
+        state = getattr(error.orig, "sqlstate", "")  # None where there was nobody to name one
+        if state != "":
+            raise _of_server(state or NO_ANSWER, error) from error
+        if "locked" in str(error.orig):
             raise BusyError("the database is busy: try again in a moment") from error
         why = getattr(error.orig, "sqlite_errorname", "").split("_")[:2]
         if why == ["SQLITE", "FULL"]:
@@ -74,6 +86,31 @@ def _or_busy() -> Iterator[None]:
             ) from error
         raise
 
+
+def _of_server(state: str, error: DBAPIError) -> Exception:
+    """Say what a fault that PostgreSQL names by its SQLSTATE means to who asked.
+
+    The classes are those of its manual, appendix A, "PostgreSQL Error Codes".
+    """
+    if state in ("53100", "58030"):  # disk_full, io_error
+        full = state == "53100"
+        return UnwritableError(
+            "the database's disk is full or fails: nothing was recorded", full=full
+        )
+    if state == "25006":  # read_only_sql_transaction: a standby, or one told to take nothing
+        return UnwritableError("the database takes no entries now: nothing was recorded")
+    if state in _PASSING or state[:2] in _PASSING_CLASSES:
+        return BusyError("the database does not answer now: try again in a moment")
+    if state in ("XX001", "XX002"):  # data_corrupted, index_corrupted
+        return UnusableError(f"the database is damaged: {error.orig}")
+    return error
+
+
+NO_ANSWER = "08000"
+_PASSING = ("55P03", "40001", "40P01", "53300", "53400", "57P01", "57P02", "57P03", "57014")
+"""No lock in time, taken back for another's sake, too many connections, stopping or starting."""
+_PASSING_CLASSES = ("08",)
+"""The connection broke. Whether the last commit held is not known: the same is sent again."""
 
 _FAULTY_DISK = (["SQLITE", "IOERR"], ["SQLITE", "READONLY"], ["SQLITE", "CANTOPEN"])
 
@@ -105,6 +142,7 @@ class Database:
                 pool_size=KEPT_OPEN,
                 max_overflow=-1,
                 hide_parameters=True,  # a fault's trace is logged, and they may hold secrets
+                **({} if self._sqlite else SERVER),
             )
         self.file = Path(address.database) if self._sqlite and address.database else None
         if self._sqlite:

@@ -1,4 +1,4 @@
-"""A database file for a module of tests; each test has a facility of its own in it."""
+"""A database for a module of tests, on both stores; each test has a facility of its own in it."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,10 +12,15 @@ from tests.duties.desk import Desk
 from tests.duties.door import Door
 
 
-@pytest.fixture(scope="module")
-def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    """A store on a file."""
-    kept = Store(f"sqlite:///{tmp_path_factory.mktemp('duties') / 'custody.sqlite3'}")
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def shared(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Store]:
+    """A store, on a file and on PostgreSQL in turn."""
+    if request.param == "postgresql":
+        kept = Store(request.getfixturevalue("postgresql"))
+    else:
+        kept = Store(f"sqlite:///{tmp_path_factory.mktemp('duties') / 'custody.sqlite3'}")
     yield kept
     kept.close()
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from itertools import count
 from pathlib import Path
+from secrets import token_hex
 from typing import Any
 
 from scenario.hospital import load_site
@@ -15,6 +16,7 @@ from service.store import identities
 from service.store.store import Store
 from tests.api.client import LABEL_KEY, NOON
 
+_RUN = token_hex(4)  # a database may outlive a file of tests
 _numbers = count(1)
 
 
@@ -28,7 +30,7 @@ class Desk:
     @classmethod
     def at(cls, store: Store) -> "Desk":
         """Set up one more facility in the store."""
-        site = load_site().model_copy(update={"id": f"hospital-{next(_numbers)}"})
+        site = load_site().model_copy(update={"id": f"hospital-{_RUN}-{next(_numbers)}"})
         store.set_up(site, NOON - timedelta(days=100), LABEL_KEY)
         return cls(store, site.id)
 

@@ -38,10 +38,10 @@ class Blank:
     token: str
 
 
-def set_up(folder: Path) -> Blank:
-    """Set up the invented hospital in an empty folder."""
+def set_up(folder: Path, url: str = "") -> Blank:
+    """Set up the invented hospital in an empty folder, or in the database of that address."""
     folder.mkdir(parents=True, exist_ok=True)
-    store = Store(f"sqlite:///{folder / DATABASE}")
+    store = Store(url or f"sqlite:///{folder / DATABASE}")
     site, now = load_site(), datetime.now(UTC)
     caller = Caller(site.id, "fault tests", Role.ADMINISTRATOR)
     officer.set_up(store, caller, site, now)
@@ -77,6 +77,7 @@ class World:
     environment: dict[str, str] = field(default_factory=dict)
     command: tuple[str, ...] = SERVE
     port: int = 0
+    server: str = ""
     _process: subprocess.Popen[bytes] | None = None
 
     @classmethod
@@ -92,8 +93,8 @@ class World:
 
     @property
     def url(self) -> str:
-        """Its address."""
-        return f"sqlite:///{self.database}"
+        """Its address, or that of the server where the record is kept instead."""
+        return self.server or f"sqlite:///{self.database}"
 
     def _settings(self) -> dict[str, str]:
         keys = str(self.folder / "keys")

@@ -1,4 +1,4 @@
-"""A database file for a module of tests; each test has a facility of its own in it."""
+"""A database for a module of tests, on both stores; each test has a facility of its own in it."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -7,13 +7,18 @@ import pytest
 
 from service.store.keyring import Keyring
 from service.store.store import Store
-from tests.store.record import new_facility, opened
+from tests.store.record import new_facility, on_file
 
 
-@pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    """A store on a file."""
-    kept = opened(tmp_path_factory.mktemp("store"))
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def store(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Store]:
+    """A store, on a file and on PostgreSQL in turn."""
+    if request.param == "postgresql":
+        kept = Store(request.getfixturevalue("postgresql"))
+    else:
+        kept = on_file(tmp_path_factory.mktemp("store"))
     yield kept
     kept.close()
 

@@ -192,7 +192,7 @@ def test_another_error_of_the_database_is_not_called_busy(store: Store) -> None:
 def test_what_fails_half_way_is_rolled_back(store: Store) -> None:
     """The next writer finds the database as it was, and unlocked."""
     with pytest.raises(RuntimeError), store.database.writing("a test") as connection:
-        connection.exec_driver_sql("DELETE FROM setup")
+        connection.exec_driver_sql("DELETE FROM secret")
         raise RuntimeError
     facility = new_facility(store)
     assert facility in store.facilities()

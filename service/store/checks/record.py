@@ -193,4 +193,5 @@ def _setups(connection: Connection, facility: str, found: LogFindings) -> Iterat
 
 def stored_head(connection: Connection, log: str) -> Mapping[str, Any]:
     """Give the row of a log's head, or nothing."""
-    return next((dict(row) for row in stored(connection, LOG, log, "size")), {})
+    rows = [dict(row) for row in stored(connection, LOG, log, "size")]  # one, or none
+    return rows[0] if rows else {}
