@@ -55,6 +55,7 @@ CYCLE_ANSWERS: dict[str, Any] = {
     "run_cycle": {"cycle": "K-88", "outcomes": [_OUTCOME]},
     "list_cycles": {"cycles": [_SUMMARY], "next": None},
     "look_up_cycle": _DETAIL,
+    "fetch_trace": {"time_s": [0, 30], "temperature_c": [25, 31.4]},
     "attach_trace": {"outcome": _OUTCOME, "cycle": _DETAIL},
 }
 """An example of each answer in JSON, by the name of its operation."""

@@ -4,7 +4,7 @@ from typing import Annotated, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Response
-from pydantic import Field
+from pydantic import BaseModel, ConfigDict, Field
 
 from service.api.bodies import schema
 from service.api.cycle_views import (
@@ -21,6 +21,7 @@ from service.api.examples import CYCLE_ORDER
 from service.api.paging import Page
 from service.api.problems import UnfitError, documented
 from service.api.views import EventOutcome
+from service.custody.cycle_events import Digest
 from service.custody.fields import Name
 from service.duties import cycles
 from service.duties.cycles import CycleFilter, TooLargeError
@@ -130,22 +131,33 @@ def attach(
     return TraceKept(outcome=EventOutcome.of(outcome, call.now), cycle=CycleDetail.of_view(view))
 
 
+class TraceAsked(BaseModel):
+    """Which of a cycle's traces."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    sha256: Digest | None = Field(
+        default=None, description="That of these bytes; left out, the one attached last."
+    )
+
+
 @router.get(
-    "/{cycle:path}/traces/{sha256}",
+    "/{cycle:path}/trace",
     summary="Fetch a trace",
     operation_id="fetch_trace",
     response_class=Response,
     responses={
-        200: {"description": "The file as it came", "content": {"text/csv": {}}},
+        200: {
+            "description": "The file as it came",
+            "content": {"text/csv": {}, "application/json": {}},
+        },
         **documented(403, 404, 422),
     },
 )
-def fetch(
-    call: Known, cycle: CycleId, sha256: Annotated[str, Path(examples=["9f86d0" + "0" * 58])]
-) -> Response:
+def fetch(call: Known, cycle: CycleId, asked: Annotated[TraceAsked, Query()]) -> Response:
     """Give the bytes of a trace, of which the record holds the hash."""
-    content, kind = cycles.trace(call.store, call.caller, cycle, sha256)
-    name = f"{sha256[:16]}.{'json' if kind == 'application/json' else 'csv'}"
+    content, kind, digest = cycles.trace(call.store, call.caller, cycle, asked.sha256)
+    name = f"{digest[:16]}.{'json' if kind == 'application/json' else 'csv'}"
     return Response(
         content, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'}
     )

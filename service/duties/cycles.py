@@ -197,19 +197,22 @@ def cycle(store: Store, caller: Caller, name: str) -> CycleView:
     return CycleView(held, proof, load, tuple(traces), near, machine, rules)
 
 
-def trace(store: Store, caller: Caller, name: str, digest: str) -> tuple[bytes, str]:
-    """Give the bytes of a trace of a cycle, and their type.
+def trace(
+    store: Store, caller: Caller, name: str, digest: str | None = None
+) -> tuple[bytes, str, str]:
+    """Give the bytes of a trace of a cycle, their type and hash; the last if none is named.
 
     Raises:
         NotFoundError: there is no such trace of that cycle that the caller may see.
     """
-    for one in cycle(store, caller, name).traces:
-        if one.sha256 == digest and isinstance(one.happened.event, TraceAttached):
+    for one in reversed(cycle(store, caller, name).traces):
+        event = one.happened.event
+        if isinstance(event, TraceAttached) and digest in (None, one.sha256):
             with store.reading() as connection:
-                content = cycle_queries.content(connection, caller.facility, digest)
+                content = cycle_queries.content(connection, caller.facility, one.sha256)
             if content is not None:
-                return content, one.happened.event.media_type
-    raise NotFoundError(f"cycle {name} has no trace {digest}")
+                return content, event.media_type, one.sha256
+    raise NotFoundError(f"cycle {name} has no such trace")
 
 
 def _seen(store: Store, caller: Caller, name: str) -> Proof:

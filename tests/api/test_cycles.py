@@ -68,7 +68,7 @@ def test_a_trace_gives_the_verdict_with_rule_and_figure(ran: Device) -> None:
     assert trace["log_reduction"] == pytest.approx(trace["f0_min"] / 1.5, rel=1e-4)
     assert trace["judgement"]["windows"][0]["dwell_min"] >= 60
     assert len(trace["chart"]["minutes"]) == len(trace["chart"]["lethality_min"])
-    fetched = ran.get(f"/v1/cycles/K-1/traces/{trace['sha256']}")
+    fetched = ran.get("/v1/cycles/K-1/trace", sha256=trace["sha256"])
     assert fetched.content == PASSING
 
 
