@@ -197,7 +197,7 @@ _ALL: tuple[tuple[str, dict[str, Any]], ...] = (
     (
         "occupied bed-days of a unit counted",
         _example(
-            21,
+            31,
             "activity_counted",
             "23:59",
             unit="icu",

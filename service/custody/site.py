@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, WithJsonSchema, field_validator, model_validator
 
 from service.custody import patients
 from service.custody.acts import Step
@@ -18,6 +18,10 @@ from service.custody.words import Condition
 
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
 PatientNumber = Annotated[str, Field(max_length=20, pattern=r"^[^\x00-\x1f\x7f]*$")]
+OfDay = Annotated[
+    time, WithJsonSchema({"type": "string", "pattern": r"^\d\d:\d\d(:\d\d)?$", "example": "06:30"})
+]
+"""A time on the facility's own clock, so without a zone, which JSON Schema's ``time`` asks for."""
 Climate = Literal["temperate", "warm"]
 MachineKind = Literal[
     "gravity", "vacuum", "autoclave", "hydroclave", "microwave", "dry_heat", "incinerator",
@@ -85,8 +89,8 @@ class PickUps(Strict):
     """What a vehicle takes; None where it takes whatever waits."""
     onward_hours: Exact = Field(ge=0, le=240)
     """From the pick-up to the treatment that ends the holding time, with a margin."""
-    opens: time
-    closes: time
+    opens: OfDay
+    closes: OfDay
 
     @model_validator(mode="after")
     def _opens_before_it_closes(self) -> Self:

@@ -1,5 +1,6 @@
 """What every page is made with: who looks, in which language, the templates and their headers."""
 
+import gzip
 import logging
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
@@ -156,7 +157,12 @@ def render(
             **said,
         )
     )
-    return HTMLResponse(text, status, HEADERS)
+    headers = HEADERS | {"Vary": "Accept-Encoding, Cookie"}
+    # Of a page with somebody else's words in it, the length of the packed text could tell the rest.
+    if request.url.query or "gzip" not in request.headers.get("accept-encoding", ""):
+        return HTMLResponse(text, status, headers)
+    packed = gzip.compress(text.encode(), mtime=0)
+    return HTMLResponse(packed, status, headers | {"Content-Encoding": "gzip"})
 
 
 def _fault(request: Request, status: int, why: str) -> Response:

@@ -276,14 +276,14 @@ async def all_threads_taken(app: Any) -> AsyncIterator[int]:
                 threads.release_on_behalf_of(number)
 
 
-def test_there_is_a_thread_for_every_request_and_one_to_sign(app: Any) -> None:
+def test_there_is_a_thread_for_every_request_one_to_sign_and_one_to_tell(app: Any) -> None:
     """A request that was announced does not wait for one: a commit would wait for it in vain."""
 
     async def visit() -> int:
         async with all_threads_taken(app) as most:
             return most
 
-    assert asyncio.run(visit()) == 2
+    assert asyncio.run(visit()) == 3
 
 
 @pytest.mark.parametrize(("answers", "status"), [(True, 200), (False, 503)])

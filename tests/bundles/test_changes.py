@@ -88,10 +88,13 @@ def test_a_second_signature_is_not_passed_over() -> None:
     assert "more than the one signature" in failed(made)["signature of the contents"]
 
 
+SEALED = b'"kind":"registered"'
+
+
 def test_an_entry_that_the_service_itself_changed_is_named() -> None:
     """By number, event and container: another weight in line 301, listed and signed anew."""
     log, made = whole()
-    number = next(n for n in range(300, log.size) if b'"weight_g":' in log.leaves[n])
+    number = next(n for n in range(300, log.size) if SEALED in log.leaves[n])
     wrong = log.leaves[number].replace(b'"weight_g":', b'"weight_g":1')
     made = by_the_service(
         made, **{names.ENTRIES: lines(lambda one: one.__setitem__(number, wrong + b"\n"))}

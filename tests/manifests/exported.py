@@ -98,6 +98,41 @@ def every_kind() -> Story:
         .notified("2026-07-01 09:30")
         .notified("2026-07-01 09:31", containers=(), reference="N-1")
         .tell("activity_counted", "2026-07-01 09:32")
+        .tell(
+            "cycle_run",
+            "2026-07-01 15:00",
+            containers=(),
+            cycle="K-1",
+            machine="autoclave-1",
+            step="autoclave",
+            party="plant",
+            started_at=at("2026-07-01 14:20"),
+            program="waste-134",
+            load_g=40_000,
+        )
+        .tell(
+            "trace_attached",
+            "2026-07-01 15:05",
+            containers=(),
+            cycle="K-1",
+            sha256="ab" * 32,
+            media_type="text/csv",
+            size_bytes=4096,
+            columns=("time_s", "temperature_c"),
+        )
+        .tell(
+            "indicator_read", "2026-07-01 15:06", containers=(), cycle="K-1", turned=True, lot="L-9"
+        )
+        .tell("load_observed", "2026-07-01 15:07", containers=(), cycle="K-1", wet=True)
+        .tell(
+            "spore_tested",
+            "2026-07-01 15:08",
+            containers=(),
+            machine="autoclave-1",
+            grew=False,
+            lot="S-4",
+            population=1_200_000,
+        )
         .dispatched("2026-07-01 10:00", CART, place="yard-store", vehicle="V 1/2")
         .refused("2026-07-01 11:00", CART)
         .received("2026-07-01 12:00", weight_g=3460, scale="plant-scale", exceptions="torn")

@@ -34,9 +34,9 @@ def test_every_event_is_one_the_service_reads(full: Stream) -> None:
 
 
 def test_size_of_a_full_quarter(full: Stream) -> None:
-    """A quarter has 17 to 19 thousand containers and 115 to 125 thousand events."""
+    """A quarter has 17 to 19 thousand containers and 115 to 130 thousand events."""
     assert 17_000 <= len(full.quarter.containers) <= 19_000
-    assert 115_000 <= full.quarter.events <= 125_000
+    assert 115_000 <= full.quarter.events <= 130_000
 
 
 def test_ids_are_as_issued(full: Stream) -> None:
