@@ -31,7 +31,7 @@ Round = Callable[[Path, int, int, Told], Tally]
 """Tries in a folder with a seed, so many times, and tells of each."""
 
 LONG = {
-    "kills": (1_000, 50),
+    "kills": (1_000, 10),
     "power": (200, 10),
     "control": (20, 4),
     "full": (100, 20),
