@@ -63,6 +63,24 @@ USUAL: dict[str, dict[str, Any]] = {
         "occupied_bed_days": "17.5",
         "source": "census",
     },
+    "cycle_run": {
+        "containers": (),
+        "cycle": "K-1",
+        "machine": "autoclave-1",
+        "step": "autoclave",
+        "party": "plant",
+        "started_at": "2026-01-01T00:00:00Z",
+    },
+    "trace_attached": {
+        "containers": (),
+        "cycle": "K-1",
+        "sha256": "ab" * 32,
+        "media_type": "text/csv",
+        "size_bytes": 4096,
+    },
+    "indicator_read": {"containers": (), "cycle": "K-1", "turned": True},
+    "load_observed": {"containers": (), "cycle": "K-1", "wet": True},
+    "spore_tested": {"containers": (), "machine": "autoclave-1", "grew": False},
 }
 """What each kind of event says if the test does not."""
 
