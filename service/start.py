@@ -50,12 +50,17 @@ COMMANDS = {
     ),
     "notices": ("notifying", "Notices to people and programs outside."),
     "people": ("people", "Who may sign in, with what role and reach."),
+    "plan": (
+        "planning",
+        "Plan the fewest pick-ups that keep every holding limit; ends with 1 if one cannot be kept.",
+    ),
     "rebuild": ("setting_up", "Derive containers, deadlines and violations anew from the record."),
     "regimes": ("finding", "List the regimes that come with the service, or show one."),
     "restore": (
         "keeping",
         "Put a backup in the record's place; exit 1 if entries that were signed are not in it.",
     ),
+    "returns": ("returns", "List the returns that are due, or fill one from the record."),
     "revoke": (
         "devices",
         "End every token and code of a device or program at once, and the sessions on it.",

@@ -23,11 +23,12 @@ from service.store import refolding
 from service.store.checks import access, tree
 from service.store.checks.record import LogFindings, read_log
 from service.store.checks.stored import Faults
+from service.store.cycle_tables import TRACE
 from service.store.database import newest_revision, revision, upgrade
 from service.store.evidence import facilities, setup_in_force
 from service.store.log import STREAMED
 from service.store.queries import entries_of_kind
-from service.store.tables import CHECKPOINT, LEAF, LOG, NODE, TRACE
+from service.store.tables import CHECKPOINT, LEAF, LOG, NODE
 
 _UNREADABLE = (SQLAlchemyError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError)
 """What reading damaged rows comes to."""

@@ -8,6 +8,7 @@ from service.access.caller import Scope
 from service.custody.cycles import Cycle, fold_cycle
 from service.custody.proof import Around, Proof, SporeTest
 from service.store import cycles as projected
+from service.store.cycle_tables import CYCLE
 from service.store.cycles import (
     OF_CYCLE,
     entries_of,
@@ -18,7 +19,6 @@ from service.store.cycles import (
     trace_bytes,
 )
 from service.store.entries import Entries
-from service.store.tables import CYCLE
 
 
 @dataclass(frozen=True, slots=True)

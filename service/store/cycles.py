@@ -18,9 +18,9 @@ from service.custody.cycles import Cycle, fold_cycle, fold_register, prove, subj
 from service.custody.events import Amended, Entry
 from service.custody.proof import Around, Other, Proof, SporeTest
 from service.custody.rules import Rules
+from service.store.cycle_tables import BEARING, CYCLE, LOADED, SPORE, TRACE
 from service.store.entries import Entries, chunks
 from service.store.rows import insert_rows
-from service.store.tables import BEARING, CYCLE, LOADED, SPORE, TRACE
 from service.treatment.cycles import TraceJudge
 
 _PROOF: TypeAdapter[Proof] = TypeAdapter(Proof)

@@ -16,10 +16,11 @@ from service.custody.standing import Standing, stand_case
 from service.custody.verdict import Case, Code, Violation
 from service.custody.violations import judge_case
 from service.custody.words import Severity
+from service.store.cycle_tables import LOADED
 from service.store.entries import Entries, chunks
 from service.store.gathering import histories
 from service.store.rows import insert_rows
-from service.store.tables import CARRIED, CONTAINER, LOADED, STAY, VIOLATION
+from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
 
 
 def project(

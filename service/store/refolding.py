@@ -18,24 +18,13 @@ from sqlalchemy.types import NullType
 
 from service.custody.rules import Rules
 from service.store.append import index
+from service.store.cycle_tables import BEARING, CYCLE, LOADED, SPORE
 from service.store.cycles import Touched, project_cycles
 from service.store.database import CACHE_KIB
 from service.store.entries import Entries, from_row
 from service.store.log import head
 from service.store.projections import project
-from service.store.tables import (
-    BEARING,
-    CARRIED,
-    CONSIGNED,
-    CONTAINER,
-    CYCLE,
-    LOADED,
-    NAMED,
-    RECORD,
-    SPORE,
-    STAY,
-    VIOLATION,
-)
+from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY, VIOLATION
 
 PROJECTIONS = (
     NAMED, CONSIGNED, BEARING, CONTAINER, STAY, CARRIED, LOADED, SPORE, CYCLE, VIOLATION,

@@ -324,74 +324,6 @@ class NoticeRow(SQLModel, table=True):
     fault: str = ""
 
 
-class TraceRow(SQLModel, table=True):
-    """The bytes of a logger's file, by their SHA-256; events tell which cycle they are of."""
-
-    __tablename__ = "trace"
-
-    facility: str = Field(primary_key=True)
-    sha256: str = Field(primary_key=True)
-    content: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
-
-
-class BearingRow(SQLModel, table=True):
-    """Which entries bear on a cycle, or tell of a spore test of a machine."""
-
-    __tablename__ = "bearing"
-    __table_args__ = BY_KEY
-
-    facility: str = Field(primary_key=True)
-    subject: str = Field(primary_key=True)
-    name: str = Field(primary_key=True)
-    seq: int = Field(sa_column=Column(BigInteger, primary_key=True, autoincrement=False))
-
-
-class SporeRow(SQLModel, table=True):
-    """A spore test in the register of a machine."""
-
-    __tablename__ = "spore"
-    __table_args__ = BY_KEY
-
-    facility: str = Field(primary_key=True)
-    machine: str = Field(primary_key=True)
-    at: datetime = Field(primary_key=True)
-    event: str = Field(primary_key=True)
-    grew: bool
-
-
-class CycleRow(SQLModel, table=True):
-    """A cycle of a machine with what it proves; without a machine its run is not on record."""
-
-    __tablename__ = "cycle"
-    __table_args__ = (
-        Index("ix_cycle_machine", "facility", "machine", "started_at"),
-        Index("ix_cycle_started", "facility", "started_at"),
-        BY_KEY,
-    )
-
-    facility: str = Field(primary_key=True)
-    cycle: str = Field(primary_key=True)
-    machine: str | None = None
-    party: str | None = None
-    step: str | None = None
-    started_at: datetime | None = None
-    ended_at: datetime | None = None
-    run: str | None = None
-    outcome: str
-    proof: str = Field(sa_column=Column(Text, nullable=False))
-
-
-class LoadedRow(SQLModel, table=True):
-    """What was in a cycle, by the histories of the containers."""
-
-    __tablename__ = "loaded"
-    __table_args__ = (Index("ix_loaded_container", "facility", "container"), BY_KEY)
-
-    facility: str = Field(primary_key=True)
-    cycle: str = Field(primary_key=True)
-    container: str = Field(primary_key=True)
-
-
 RECORD: Table = SQLModel.metadata.tables["event"]
 LEAF: Table = SQLModel.metadata.tables["leaf"]
 NODE: Table = SQLModel.metadata.tables["node"]
@@ -406,8 +338,3 @@ VIOLATION: Table = SQLModel.metadata.tables["violation"]
 NOTICE: Table = SQLModel.metadata.tables["notice"]
 SETUP: Table = SQLModel.metadata.tables["setup"]
 SECRET: Table = SQLModel.metadata.tables["secret"]
-TRACE: Table = SQLModel.metadata.tables["trace"]
-BEARING: Table = SQLModel.metadata.tables["bearing"]
-SPORE: Table = SQLModel.metadata.tables["spore"]
-CYCLE: Table = SQLModel.metadata.tables["cycle"]
-LOADED: Table = SQLModel.metadata.tables["loaded"]

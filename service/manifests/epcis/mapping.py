@@ -162,14 +162,9 @@ def _standard(event: Fact, names: Names, carriers: Collection[str]) -> Fields:  
             if not event.containers:
                 return {"type": step(type(event).__name__)}
             return _objects(event, names, OBSERVE, step(_INCIDENTS[event.kind]))
-        case (
-            ActivityCounted()
-            | CycleRun()
-            | TraceAttached()
-            | IndicatorRead()
-            | LoadObserved()
-            | SporeTested()
-        ):
+        case ActivityCounted():
+            return {"type": step(type(event).__name__)}
+        case CycleRun() | TraceAttached() | IndicatorRead() | LoadObserved() | SporeTested():
             return {"type": step(type(event).__name__)}
         case _:
             assert_never(event)

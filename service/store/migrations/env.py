@@ -3,6 +3,7 @@
 from alembic import context
 from sqlmodel import SQLModel
 
+import service.store.cycle_tables
 import service.store.identity_tables
 import service.store.tables  # noqa: F401  (fills the metadata)
 
