@@ -52,7 +52,7 @@ COMMANDS = {
     "people": ("people", "Who may sign in, with what role and reach."),
     "plan": (
         "planning",
-        "Plan the fewest pick-ups that keep every holding limit; ends with 1 if one cannot be kept.",
+        "Plan the fewest pick-ups that keep every holding limit; exit 1 if one cannot be kept.",
     ),
     "rebuild": ("setting_up", "Derive containers, deadlines and violations anew from the record."),
     "regimes": ("finding", "List the regimes that come with the service, or show one."),

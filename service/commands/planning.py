@@ -29,7 +29,7 @@ def plan(
     as_json: JsonOption = False,
     facility: FacilityOption = None,
 ) -> None:
-    """Plan the fewest pick-ups that keep every holding limit; ends with 1 if one cannot be kept.
+    """Plan the fewest pick-ups that keep every holding limit; exit 1 if one cannot be kept.
 
     Local codes, the carrier's authorisation and licensed practice come first.
     """

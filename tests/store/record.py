@@ -17,21 +17,10 @@ from service.custody.rules import Rules
 from service.custody.site import Site
 from service.custody.standing import stand
 from service.custody.violations import judge
+from service.store.cycle_tables import BEARING, CYCLE, LOADED, SPORE
 from service.store.projections import carried, container_row, stay_rows, violation_row
 from service.store.store import Store
-from service.store.tables import (
-    BEARING,
-    CARRIED,
-    CONSIGNED,
-    CONTAINER,
-    CYCLE,
-    LOADED,
-    NAMED,
-    RECORD,
-    SPORE,
-    STAY,
-    VIOLATION,
-)
+from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, RECORD, STAY, VIOLATION
 from service.treatment.cycles import TraceJudge
 from tests.house import HOSPITAL
 from tests.machines import MACHINES
