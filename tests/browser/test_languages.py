@@ -223,17 +223,16 @@ def test_what_the_service_says_word_for_word_is_in_the_catalogue(visit: Visit, t
 
 
 @pytest.mark.parametrize("tag", TAGS)
-def test_a_wards_first_load_stays_small(visit: Visit, tag: str) -> None:
+def test_a_wards_first_load_stays_small(house: Served, visit: Visit, tag: str) -> None:
     """Under 100 kB with all it fetches: no catalogue comes to the browser, but the words used."""
-    page, carried = enters(visit, Role.WARD, tag), []
-    page.context.clear_cookies(name=COOKIE)
-    page.on("response", lambda response: carried.append(len(response.body())))
+    page = enters(visit, Role.WARD, tag)
     page.evaluate("caches.keys().then((all) => all.map((each) => caches.delete(each)))")
     fresh = page.context.new_cdp_session(page)
     fresh.send("Network.setCacheDisabled", {"cacheDisabled": True})
+    house.sent.clear()
     page.goto("/ward")
     page.wait_for_load_state("networkidle")
-    assert 40_000 < sum(carried) < 100_000
+    assert 10_000 < sum(size for _, size in house.sent) < 100_000
 
 
 @pytest.mark.parametrize("tag", ("en", *TAGS))
