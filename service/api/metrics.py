@@ -10,10 +10,11 @@ from collections.abc import Callable, Iterator
 from fastapi import APIRouter, Request, Response
 from prometheus_client import CollectorRegistry, Histogram, generate_latest
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from service.api.doors import Known
 from service.api.problems import documented
+from service.api.traffic import Answered
 from service.custody.words import Severity
 from service.duties.access import Store
 from service.duties.watching import Condition, watch
@@ -68,20 +69,13 @@ class Timed:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        begun, status = self._clock(), "500"
-
-        async def send_on(message: Message) -> None:
-            nonlocal status
-            if message["type"] == "http.response.start":
-                status = str(message["status"])
-            await send(message)
-
+        begun, told = self._clock(), Answered(send)
         try:
-            await self._app(scope, receive, send_on)
+            await self._app(scope, receive, told.send)
         finally:
             operation = getattr(scope.get("route"), "operation_id", None) or "none"
             took = self._clock() - begun
-            self._meters.answers.labels(operation, status).observe(took)
+            self._meters.answers.labels(operation, str(told.status or 500)).observe(took)
 
 
 @router.get(

@@ -84,7 +84,7 @@ class RequestLines:
             await self._app(scope, receive, send)
             return
         begun = self._clock()
-        told = _Status(send)
+        told = Answered(send)
         try:
             await self._app(scope, receive, told.send)
         except BaseException:
@@ -160,7 +160,7 @@ class Rate:
         guess = known is None and scope["path"] in SIGN_INS
         if guess:
             self._failures.count(address, now)
-        told = _Status(send)
+        told = Answered(send)
         try:
             await self._app(scope, receive, told.send)
         finally:
@@ -183,7 +183,7 @@ class Rate:
             self._known.pop(shown, None)
 
 
-class _Status:
+class Answered:
     """Sends on, and keeps the status of the answer; 0 as long as there is none."""
 
     def __init__(self, send: Send) -> None:
@@ -191,6 +191,7 @@ class _Status:
         self.status = 0
 
     async def send(self, message: Message) -> None:
+        """Send on a message of the answer."""
         if message["type"] == "http.response.start":
             self.status = message["status"]
         await self._send(message)

@@ -42,9 +42,9 @@ def tell(store: Store, to: Recipient, deliver: Deliver, clock: Callable[[], date
             _log.warning("notices to %s of %s were not taken: %s", to.name, to.facility, fault)
         with store.changing(to.facility) as connection:
             if fault:
-                notices.failed(connection, to.name, some, fault, clock())
+                notices.failed(connection, to.facility, to.name, some, fault, clock())
             else:
-                notices.sent(connection, to.name, some, clock())
+                notices.sent(connection, to.facility, to.name, some, clock())
                 told += len(some)
     return told
 

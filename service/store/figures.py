@@ -1,18 +1,18 @@
 """What figures are reckoned from: activity, waste sealed and treated, inspections, of a period."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from sqlalchemy import Connection, and_, func, select
+from sqlalchemy import Connection, func, select
 
 from service.access.caller import WHOLE, Scope
 from service.custody.activity import LATEST_COUNT, ActivityCounted, Counted
-from service.custody.events import Entry, Inspected
+from service.custody.events import Inspected
 from service.custody.history import effective
-from service.store.entries import Entries, chunks
+from service.store.entries import chunks
+from service.store.queries import with_amendments
 from service.store.reach import of_container
-from service.store.tables import CONTAINER, RECORD
+from service.store.tables import CONTAINER
 
 _CLOCKS = timedelta(days=2)
 """What time zones, and clocks put right, can move a count against its day."""
@@ -26,9 +26,9 @@ def counts(
     A count is taken within a month of its day, and amended without moving it: so what is read is
     the counts of the period and a month more, whatever else the record holds.
     """
-    reader = Entries(connection, facility)
-    numbered = dict(_told(connection, facility, reader, first, last))
-    numbered |= reader.amending({e.event.id for e in numbered.values()})
+    kind = ActivityCounted.model_fields["kind"].default
+    from_at, until = _midnight(first) - _CLOCKS, _midnight(last) + LATEST_COUNT + _CLOCKS
+    numbered = with_amendments(connection, facility, [kind], from_at, until)
     numbers = {entry.event.id: number for number, entry in numbered.items()}
     holds = ((h.event, h.amended_by or h.event.id) for h in effective(numbered.values()))
     return [
@@ -38,18 +38,6 @@ def counts(
         and first <= count.day <= last
         and (scope.whole or count.unit in scope.units)
     ]
-
-
-def _told(
-    connection: Connection, facility: str, reader: Entries, first: date, last: date
-) -> Sequence[tuple[int, Entry]]:
-    r = RECORD.c
-    kind = ActivityCounted.model_fields["kind"].default
-    from_at, until = _midnight(first) - _CLOCKS, _midnight(last) + LATEST_COUNT + _CLOCKS
-    asked = select(r.seq).where(
-        and_(r.facility == facility, r.kind == kind, r.at >= from_at, r.at < until)
-    )
-    return list(reader.by_seq(list(connection.execute(asked).scalars())).items())
 
 
 def _midnight(day: date) -> datetime:
@@ -109,12 +97,8 @@ def inspections(
 
     Of the period is what was first told to have happened in it.
     """
-    r, reader = RECORD.c, Entries(connection, facility)
     kind = Inspected.model_fields["kind"].default
-    wanted = and_(r.facility == facility, r.kind == kind, r.at >= between[0], r.at < between[1])
-    numbers = list(connection.execute(select(r.seq).where(wanted)).scalars())
-    told = reader.by_seq(numbers)
-    told |= dict(reader.amending({e.event.id for e in told.values()}))
+    told = with_amendments(connection, facility, [kind], *between)
     held = [(h.at, h.event) for h in effective(told.values()) if isinstance(h.event, Inspected)]
     units = _units(connection, facility, {c for _, e in held for c in e.containers}, scope)
     found = []

@@ -9,11 +9,13 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import Connection, and_, func, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, and_, func, or_, select, update
 
 from service.custody.verdict import Violation
 from service.notices.notice import Notice, notice_of
+from service.store.entries import chunks
 from service.store.projections import violation_of
+from service.store.rows import insert_rows
 from service.store.tables import NOTICE, VIOLATION
 
 AT_ONCE = 200
@@ -47,25 +49,31 @@ def make(
     )
     violations: list[Violation] = [violation_of(row) for row in connection.execute(asked)]
     made = {n.id: n for n in (notice_of(facility, recipient, x, now) for x in violations)}
-    mine = and_(NOTICE.c.facility == facility, NOTICE.c.recipient == recipient)
-    there = set(connection.execute(select(NOTICE.c.id).where(mine)).scalars()) if made else set()
+    there: set[str] = set()
+    for chunk in chunks(made):
+        asked_for = _these(facility, recipient, chunk)
+        there |= set(connection.execute(select(NOTICE.c.id).where(asked_for)).scalars())
     fresh = [n for n in made.values() if n.id not in there]
-    if fresh:
-        rows = [
-            {
-                "facility": facility,
-                "recipient": recipient,
-                "id": notice.id,
-                "made_at": now,
-                "told": json.dumps(notice.told, ensure_ascii=False),
-                "tries": 0,
-                "next_at": now,
-                "fault": "",
-            }
-            for notice in fresh
-        ]
-        connection.execute(insert(NOTICE), rows)
+    rows = [
+        {
+            "facility": facility,
+            "recipient": recipient,
+            "id": notice.id,
+            "made_at": now,
+            "told": json.dumps(notice.told, ensure_ascii=False),
+            "tries": 0,
+            "next_at": now,
+            "fault": "",
+        }
+        for notice in fresh
+    ]
+    insert_rows(connection, NOTICE, rows)
     return len(fresh)
+
+
+def _these(facility: str, recipient: str, ids: Collection[str]) -> ColumnElement[bool]:
+    n = NOTICE.c
+    return and_(n.facility == facility, n.recipient == recipient, n.id.in_(ids))
 
 
 def take(connection: Connection, facility: str, recipient: str, now: datetime) -> list[Unsent]:
@@ -79,31 +87,33 @@ def take(connection: Connection, facility: str, recipient: str, now: datetime) -
         Unsent(Notice(row.id, facility, row.made_at, json.loads(row.told)), row.tries)
         for row in connection.execute(asked)
     ]
-    for unsent in found:
-        _write(connection, recipient, unsent.notice, next_at=now + TAKEN_FOR)
+    leased = _these(facility, recipient, [unsent.notice.id for unsent in found])
+    connection.execute(update(NOTICE).where(leased).values(next_at=now + TAKEN_FOR))
     return sorted(found, key=lambda u: (u.notice.told["opened_at"], u.notice.told["container"]))
 
 
-def sent(connection: Connection, recipient: str, some: Sequence[Unsent], now: datetime) -> None:
+def sent(
+    connection: Connection, facility: str, recipient: str, some: Sequence[Unsent], now: datetime
+) -> None:
     """Note that they were taken by whom they are for."""
-    for unsent in some:
-        _write(connection, recipient, unsent.notice, sent_at=now, fault="")
+    these = _these(facility, recipient, [unsent.notice.id for unsent in some])
+    connection.execute(update(NOTICE).where(these).values(sent_at=now, fault=""))
 
 
 def failed(
-    connection: Connection, recipient: str, some: Sequence[Unsent], why: str, now: datetime
+    connection: Connection,
+    facility: str,
+    recipient: str,
+    some: Sequence[Unsent],
+    why: str,
+    now: datetime,
 ) -> None:
     """Note why they were not; each waits twice as long as before for its next try."""
     for unsent in some:
         wait = min(LONGEST_WAIT, FIRST_WAIT * 2 ** min(unsent.tries, 20))
         said = {"tries": unsent.tries + 1, "next_at": now + wait, "fault": why[:FAULT_LENGTH]}
-        _write(connection, recipient, unsent.notice, **said)
-
-
-def _write(connection: Connection, recipient: str, notice: Notice, **said: object) -> None:
-    n = NOTICE.c
-    this = and_(n.facility == notice.facility, n.recipient == recipient, n.id == notice.id)
-    connection.execute(update(NOTICE).where(this).values(**said))
+        this = _these(facility, recipient, [unsent.notice.id])
+        connection.execute(update(NOTICE).where(this).values(**said))
 
 
 @dataclass(frozen=True, slots=True)

@@ -270,6 +270,18 @@ def entries_of_kind(
     return {row.seq: from_row(row) for row in rows}
 
 
+def with_amendments(
+    connection: Connection, facility: str, kinds: Sequence[str], from_at: datetime, until: datetime
+) -> dict[int, Entry]:
+    """Give the entries of some kinds that were first told to have happened in a period.
+
+    With them all amendments of theirs, so that what they come to can be read of them.
+    """
+    told = entries_of_kind(connection, facility, kinds, from_at, until)
+    corrections = Entries(connection, facility).amending({e.event.id for e in told.values()})
+    return told | dict(corrections)
+
+
 _FACTS = [k for k in (kind.model_fields["kind"].default for kind in KINDS) if k != "amended"]
 
 

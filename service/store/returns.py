@@ -5,10 +5,10 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, select
 
-from service.custody.events import Entry, Spilled
+from service.custody.events import Spilled
 from service.custody.history import Happened, effective
-from service.store.entries import Entries
-from service.store.tables import CARRIED, CONTAINER, RECORD
+from service.store.queries import with_amendments
+from service.store.tables import CARRIED, CONTAINER
 
 Between = tuple[datetime, datetime]
 
@@ -79,11 +79,6 @@ def by_consignee(connection: Connection, facility: str, between: Between) -> lis
 
 def incidents(connection: Connection, facility: str, between: Between) -> list[Happened]:
     """Give the spills and injuries of a period as they hold, in order."""
-    r, reader = RECORD.c, Entries(connection, facility)
     kind = Spilled.model_fields["kind"].default
-    asked = select(r.seq).where(
-        r.facility == facility, r.kind == kind, r.at >= between[0], r.at < between[1]
-    )
-    told: dict[int, Entry] = reader.by_seq(list(connection.execute(asked).scalars()))
-    told |= dict(reader.amending({e.event.id for e in told.values()}))
+    told = with_amendments(connection, facility, [kind], *between)
     return [h for h in effective(told.values()) if isinstance(h.event, Spilled)]

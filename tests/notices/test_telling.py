@@ -14,6 +14,7 @@ from typing import Any
 
 import httpx
 import pytest
+import tomli_w
 from cloudevents.v1.http import from_http
 from fastapi.testclient import TestClient
 from http_message_signatures import HTTPMessageVerifier, HTTPSignatureKeyResolver, algorithms
@@ -253,19 +254,23 @@ def test_who_asks_for_a_severity_hears_of_every_code_in_it(
     assert tell(store, unsafe, deliverer(None, clock), clock) == 0
 
 
+def set_up(folder: Path, program: Program, key_file: Path, **said: Any) -> tuple[str, Path]:
+    """A record with one bag in it, and the operator's file: their address and path."""
+    url = f"sqlite:///{folder / 'record.sqlite3'}"
+    with closing(Store(url)) as kept:
+        facility = new_facility(kept)
+        kept.append(facility, bag("yellow-c").sealed(SEALED, BAGS[0]).entries)
+    board = {"name": "board", "facility": facility, "webhook": program.url}
+    file = folder / "notices.toml"
+    file.write_text(tomli_w.dumps({"to": [board | {"key_file": str(key_file)} | said]}))
+    return url, file
+
+
 def test_the_service_tells_by_itself(
     tmp_path: Path, program: Program, key_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """While it runs, from the file that its settings name; nobody asks it to."""
-    url = f"sqlite:///{tmp_path / 'record.sqlite3'}"
-    with closing(Store(url)) as kept:
-        facility = new_facility(kept)
-        kept.append(facility, bag("yellow-c").sealed(SEALED, BAGS[0]).entries)
-    file = tmp_path / "notices.toml"
-    file.write_text(
-        f'[[to]]\nname = "board"\nfacility = "{facility}"\nwebhook = "{program.url}"\n'
-        f'key_file = "{key_file}"\n'
-    )
+    url, file = set_up(tmp_path, program, key_file)
     monkeypatch.setattr("service.app.TELL_S", 0.01)
     given = Settings(_env_file=None, database_url=url, key_dir=tmp_path / "keys", notices=file)
     with TestClient(create_app(given, Clock(SEALED + timedelta(hours=44)))):
@@ -277,15 +282,7 @@ def test_the_operator_sees_what_waits_and_sends_it(
     tmp_path: Path, program: Program, key_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """``custody notices waiting`` and ``send``: 1 while somebody was not told, then 0."""
-    url = f"sqlite:///{tmp_path / 'record.sqlite3'}"
-    with closing(Store(url)) as kept:
-        facility = new_facility(kept)
-        kept.append(facility, bag("yellow-c").sealed(SEALED, BAGS[0]).entries)
-    file = tmp_path / "notices.toml"
-    file.write_text(
-        f'[[to]]\nname = "board"\nfacility = "{facility}"\nwebhook = "{program.url}"\n'
-        f'key_file = "{key_file}"\ntell = ["holding.exceeded"]\n'
-    )
+    url, file = set_up(tmp_path, program, key_file, tell=["holding.exceeded"])
     monkeypatch.setenv("CUSTODY_DATABASE_URL", url)
     monkeypatch.setenv("CUSTODY_NOTICES", str(file))
     monkeypatch.setattr("service.commands.notifying.now", Clock(SEALED + timedelta(hours=50)))

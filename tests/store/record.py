@@ -1,6 +1,5 @@
 """A store on a real file, and its rows as plain values: as kept, and as a fold of all should be."""
 
-import os
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from itertools import count
@@ -43,12 +42,6 @@ Rows = dict[str, list[tuple[Any, ...]]]
 def on_file(folder: Path) -> Store:
     """A store on a file of its own."""
     return Store(f"sqlite:///{folder / 'record.sqlite3'}")
-
-
-def opened(folder: Path) -> Store:
-    """A store on a file, or on the database that CUSTODY_TEST_DATABASE_URL names."""
-    named = os.environ.get("CUSTODY_TEST_DATABASE_URL")
-    return Store(named) if named else on_file(folder)
 
 
 def site(facility: str, **said: Any) -> Site:

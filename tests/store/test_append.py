@@ -17,7 +17,7 @@ from tests.store.record import (
     SET_UP_AT,
     exactly,
     new_facility,
-    opened,
+    on_file,
     record,
     rows,
     site,
@@ -123,7 +123,7 @@ def test_devices_sending_events_of_their_own_at_once_lose_none(store: Store, fac
 
 def test_services_on_one_database_take_turns(tmp_path: Path) -> None:
     """None gives a number that another gave, none of their events fails, and each is folded in."""
-    services = [opened(tmp_path) for _ in range(3)]
+    services = [on_file(tmp_path) for _ in range(3)]
     here = new_facility(services[0])
     story = bag(WASTE).sealed("2026-07-01 10:00").packed("2026-07-01 11:00")
     for minute in range(30):
@@ -216,7 +216,7 @@ def test_entries_kept_at_hand_make_room_for_newer_ones(
 ) -> None:
     """However few are kept, and by two services on one database, the rows are the same."""
     monkeypatch.setattr("service.store.store.RECENT_ENTRIES", most)
-    one, two = opened(tmp_path), opened(tmp_path)
+    one, two = on_file(tmp_path), on_file(tmp_path)
     here = new_facility(one)
     story = handled_well(at("2026-07-01 08:00"), WASTE)
     story.amended("2026-07-03 10:00", "packed", parent="CART-2")

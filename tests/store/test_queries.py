@@ -42,6 +42,9 @@ QUESTIONS: dict[str, Ask] = {
     "entries_of_kind": lambda c, f: queries.entries_of_kind(
         c, f, ["collected"], T0 - HOUR, LONG_AFTER
     ),
+    "with_amendments": lambda c, f: queries.with_amendments(
+        c, f, ["collected"], T0 - HOUR, LONG_AFTER
+    ),
     "happened": lambda c, f: list(queries.happened(c, f, T0 - HOUR, LONG_AFTER)),
     "amended": lambda c, f: queries.amended(c, f, T0 - HOUR, LONG_AFTER),
     "carriers": lambda c, f: queries.carriers(c, f),
