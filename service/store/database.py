@@ -196,12 +196,19 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """A connection that sees one state of the database throughout."""
+        """A connection that sees one state of the database throughout, and leaves nothing behind.
+
+        It ends in a rollback, so temporary tables go with it: behind a pooler the server's session
+        is somebody else's next.
+        """
         with _or_busy(), self._engine.connect() as connection:
             if not self._sqlite:
                 connection.execution_options(isolation_level="REPEATABLE READ")
-            with connection.begin():
+            transaction = connection.begin()
+            try:
                 yield connection
+            finally:
+                transaction.rollback()
 
     def answers(self) -> bool:
         """Say whether the database answers a question now."""

@@ -18,7 +18,7 @@ from sqlalchemy.exc import StatementError
 from sqlmodel import SQLModel
 
 from service.store import database
-from service.store.database import MIGRATIONS, BusyError, UnusableError
+from service.store.database import KEPT_OPEN, MIGRATIONS, BusyError, UnusableError
 from service.store.store import Store
 from service.store.tables import CONTAINER, RECORD
 from tests.store.record import exactly, new_facility, on_file, record, rows
@@ -203,6 +203,16 @@ def test_a_time_without_zone_never_reaches_a_table(store: Store, facility: str) 
     with pytest.raises(StatementError), store.database.writing("a test") as connection:
         naive = datetime(2026, 7, 1, 10)  # noqa: DTZ001
         connection.execute(update(RECORD).where(RECORD.c.facility == facility).values(at=naive))
+
+
+def test_a_reader_leaves_no_table_behind(store: Store) -> None:
+    """What is derived for comparison ends with it: a pooler hands the session on."""
+    with store.reading() as connection:
+        connection.exec_driver_sql("CREATE TEMPORARY TABLE aside (row_number INTEGER)")
+        assert "aside" in inspect(connection).get_temp_table_names()
+    for _ in range(KEPT_OPEN):  # connections are used in turn: each has had its turn then
+        with store.reading() as connection:
+            assert "aside" not in inspect(connection).get_temp_table_names()
 
 
 def test_a_reader_sees_one_state_throughout(store: Store, facility: str) -> None:
