@@ -1,5 +1,6 @@
 """What tests of every folder may ask for."""
 
+import logging
 from collections.abc import Iterator
 
 import pytest
@@ -12,3 +13,13 @@ def postgresql() -> Iterator[str]:
     """The address of a PostgreSQL database of the tests' own; skips where there is no server."""
     with cluster() as server:
         yield server.made("custody")
+
+
+@pytest.fixture(autouse=True)
+def logging_as_it_was() -> Iterator[None]:
+    """What a test of the ``serve`` command makes of the program's log goes with that test."""
+    root = logging.getLogger()
+    handlers, level = root.handlers[:], root.level
+    yield
+    root.handlers[:] = handlers
+    root.setLevel(level)
