@@ -100,12 +100,17 @@ def project_cycles(
 
 def proofs(connection: Connection, facility: str, cycles: Iterable[str]) -> dict[str, Proof]:
     """Give what the cycles prove, by number, those of which anything is on record."""
-    found: dict[str, Proof] = {}
+    written = _written(connection, facility, cycles)
+    return {cycle: proof_of(text) for cycle, text in written.items()}
+
+
+def _written(connection: Connection, facility: str, cycles: Iterable[str]) -> dict[str, str]:
+    found: dict[str, str] = {}
     for chunk in chunks(sorted(cycles)):
         asked = select(CYCLE.c.cycle, CYCLE.c.proof).where(
             CYCLE.c.facility == facility, CYCLE.c.cycle.in_(chunk)
         )
-        found |= {r.cycle: proof_of(r.proof) for r in connection.execute(asked)}
+        found |= {row.cycle: row.proof for row in connection.execute(asked)}
     return found
 
 
@@ -230,7 +235,11 @@ class _Projecting:
         self._judge = TraceJudge(partial(trace_bytes, connection, facility))
 
     def project(self, cycles: set[str], machines: set[str]) -> set[str]:
-        """Rewrite the rows of the cycles and of all that they or the machines' tests bear on."""
+        """Rewrite the rows of the cycles and of all that they or the machines' tests bear on.
+
+        Gives what was in those that prove something else now: the others bear on nothing anew.
+        """
+        before = _written(self._connection, self._facility, cycles)
         spans = self._spans(cycles)
         folded = {cycle: self._fold(cycle) for cycle in sorted(cycles)}
         self._write([_row(self._facility, c) for c in folded.values()], cycles)
@@ -238,6 +247,7 @@ class _Projecting:
         affected = cycles | self._near(spans)
         for machine in sorted(machines):
             affected |= self._register(machine)
+        before |= _written(self._connection, self._facility, affected - cycles)
         rows = []
         for cycle in sorted(affected):
             one = folded.get(cycle) or self._fold(cycle)
@@ -249,8 +259,10 @@ class _Projecting:
                 )  # fmt: skip
             proof = prove(one, near, self._rules, self._judge)
             rows.append(_row(self._facility, one, proof))
-        self._write(rows, affected)
-        return load_of(self._connection, self._facility, affected)
+        changed = {row["cycle"] for row in rows if row["proof"] != before.get(row["cycle"])}
+        anew = cycles | changed
+        self._write([row for row in rows if row["cycle"] in anew], anew)
+        return load_of(self._connection, self._facility, changed)
 
     def _fold(self, cycle: str) -> Cycle:
         held = entries_of(self._connection, self._facility, self._reader, OF_CYCLE, cycle)
