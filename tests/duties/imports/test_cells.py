@@ -200,7 +200,7 @@ def test_every_field_of_every_event_can_be_imported() -> None:
     weights = {n for n in named if n.endswith("_g")}
     assert weights == {n for n, s in FIELDS.items() if s is Sort.WEIGHT} >= {"weight_g", "load_g"}
     assert {n for n, s in FIELDS.items() if s is Sort.LIST} == {
-        "containers", "parents", "wrong_items",
+        "columns", "containers", "parents", "wrong_items",
     }  # fmt: skip
     assert FIELDS["hub_cut"] is FIELDS["closed"] is Sort.TRUTH
     assert FIELDS["occurred_at"] is FIELDS["in_use_since"] is Sort.MOMENT
