@@ -21,6 +21,7 @@ from service.duties.lookup import ContainerFilter, NotFoundError, ViolationFilte
 from service.store.store import Store
 from tests.api.client import NOON, event, ids, sealed
 from tests.duties.desk import Desk
+from tests.pace import tries
 from tests.store.record import named, new_facility
 from tests.store.test_any_arrival import BAGS, T0, journeys
 from tests.trade import Story
@@ -205,7 +206,7 @@ def by_the_rule(entries: list[Entry], rules: Rules, scope: Scope) -> set[str]:
 @settings(
     deadline=None,
     derandomize=True,
-    max_examples=60,
+    max_examples=tries(60),
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 @given(stories(), st.lists(scopes, min_size=1, max_size=4, unique=True))

@@ -15,6 +15,7 @@ from service.duties.record import BATCH_MAX, Told, TooManyError, record_events
 from service.store.tables import RECORD
 from tests.api.client import NOON, event, ids, scanned, sealed
 from tests.duties.desk import Desk
+from tests.pace import tries
 from tests.store.record import record, rows
 
 [BAG, OTHER, CART] = ids(3)
@@ -179,7 +180,7 @@ junk = st.recursive(
 @settings(
     deadline=None,
     derandomize=True,
-    max_examples=120,
+    max_examples=tries(120),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(junk, st.dictionaries(st.sampled_from([*sealed(BAG), "supersedes", "outer"]), junk))

@@ -12,6 +12,7 @@ from service.custody.history import History, fold
 from service.store import queries
 from service.store.store import Store
 from tests.custody.test_any_order import CYCLE, facts, records
+from tests.pace import tries
 from tests.store.record import exactly, folded, kept, named, new_facility
 from tests.trade import USUAL, at
 
@@ -135,7 +136,7 @@ def arrive_twice(store: Store, entries: list[Entry], chance: Any) -> None:
     assert exactly(store, one) == before
 
 
-@settings(often, max_examples=70)
+@settings(often, max_examples=tries(70))
 @given(journeys(), st.randoms(use_true_random=False))
 def test_carts_and_consignments_arrive_in_any_order(
     store: Store, entries: list[Entry], chance: Any
@@ -193,7 +194,7 @@ def runs(draw: st.DrawFn) -> list[Entry]:
     ]
 
 
-@settings(often, max_examples=120)
+@settings(often, max_examples=tries(120))
 @given(runs(), st.randoms(use_true_random=False))
 def test_cycles_and_their_evidence_arrive_in_any_order(
     store: Store, entries: list[Entry], chance: Any
@@ -205,7 +206,7 @@ def test_cycles_and_their_evidence_arrive_in_any_order(
     arrive_twice(store, entries, chance)
 
 
-@settings(often, max_examples=25)
+@settings(often, max_examples=tries(40))
 @given(records().filter(bool), st.randoms(use_true_random=False))
 def test_any_events_at_all_arrive_in_any_order(
     store: Store, entries: list[Entry], chance: Any

@@ -16,6 +16,7 @@ from service.duties.imports.mapping import Mapping, Said
 from service.duties.imports.rows import Line, json_lines, table
 from service.duties.imports.sheet import RECORD_LINES_MAX, RECORD_MAX, sound
 from tests.duties.imports.office import FIELDS, Office, code, reasons, sealed
+from tests.pace import tries
 
 HEADER = ("kind", "containers", "occurred_at", "actor", "from_party", "to_party", "note")
 START = datetime(2026, 1, 1, tzinfo=UTC)
@@ -50,7 +51,7 @@ collections = st.lists(
 
 
 @settings(
-    max_examples=150,
+    max_examples=tries(150),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
