@@ -111,7 +111,7 @@ _SMALL = """() => {
   const seen = (e) => e.checkVisibility({ visibilityProperty: true }) && !e.closest(".skip");
   const inText = (e) => e.tagName === "A" && ["inline", "inline-block"].includes(getComputedStyle(e).display)
     && !e.closest("nav, .acts") && !e.matches(".button");
-  const box = (e) => (e.matches("[type=checkbox], [type=radio]") ? e.closest("label") ?? e : e);
+  const box = (e) => (e.matches("[type=checkbox], [type=radio], .out") ? e.closest("label") ?? e : e);
   return [...document.querySelectorAll("a[href], button, input, select, textarea, summary")]
     .filter((e) => seen(e) && !inText(e))
     .map((e) => [box(e).getBoundingClientRect(), e.outerHTML.slice(0, 90)])
