@@ -4,12 +4,14 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from service.custody.words import Role
-from tests.browser.house import PASSWORD, Served, served
+from tests.browser.house import Served, served
+from tests.browser.officers import seated
 
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1440, "height": 900}
@@ -51,9 +53,12 @@ def visit(chromium: Browser, house: Served, request: pytest.FixtureRequest) -> I
     """
     contexts, wrong = [], []
 
-    def open_(address: str = "/", screen: dict[str, int] = PHONE, **said: object) -> Page:
+    def open_(
+        address: str = "/", screen: dict[str, int] = PHONE, cookies: Any = (), **said: object
+    ) -> Page:
         context = chromium.new_context(base_url=house.address, viewport=screen, **said)  # type: ignore[arg-type]
         contexts.append(context)
+        context.add_cookies(cookies)
         page = context.new_page()
         page.on(
             "console", lambda m: wrong.append(m.text) if m.type in ("error", "warning") else None
@@ -77,19 +82,13 @@ def visit(chromium: Browser, house: Served, request: pytest.FixtureRequest) -> I
 
 
 @pytest.fixture
-def signed_in(visit: Visit) -> Visit:
+def signed_in(visit: Visit, house: Served) -> Visit:
     """Open a page as somebody of a role."""
 
     def open_(
         role: Role, address: str = "/", screen: dict[str, int] = PHONE, **said: object
     ) -> Page:
-        page = visit("/sign-in", screen, **said)
-        page.get_by_label("Your id").fill(f"p-{role}")
-        page.get_by_role("textbox", name="Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(lambda url: "/sign-in" not in url)
-        page.goto(address)
-        return page
+        return seated(house, visit, role, address, screen, **said)
 
     return open_
 

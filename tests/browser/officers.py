@@ -1,8 +1,8 @@
-"""Officers and administrators who are signed in, and what they find on record."""
+"""People who are signed in, and what officers find on record."""
 
 from datetime import UTC, datetime, timedelta
 from itertools import count
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
@@ -13,8 +13,10 @@ from service.custody.words import Role
 from service.duties.record import Told, record_events
 from service.store import identities
 from service.web.credentials import SESSION_COOKIE
-from tests.browser.conftest import Visit
 from tests.browser.house import Served
+
+if TYPE_CHECKING:
+    from tests.browser.conftest import Visit
 
 _numbers = count(1)
 
@@ -27,24 +29,24 @@ def tell(house: Served, *events: dict[str, Any]) -> None:
     assert refused == [], refused
 
 
-def seated(house: Served, visit: Visit, role: Role, address: str, screen: dict[str, int]) -> Page:
-    """Open a page as somebody who came in with password and second factor."""
+def seated(
+    house: Served, visit: "Visit", role: Role, address: str, screen: dict[str, int], **said: object
+) -> Page:
+    """Open a page as somebody who came in by password, and second factor where one is asked for."""
     now = datetime.now(UTC)
     token = f"a-token-of-a-session-at-a-desk-{role}-{next(_numbers)}"
     until = now + timedelta(hours=1)
+    proof = Proof.SECOND_FACTOR if role in (Role.OFFICER, Role.ADMINISTRATOR) else Proof.PASSWORD
     opened = Session(
-        house.facility, identities.token_hash(token), f"p-{role}", "", Proof.SECOND_FACTOR,
-        now, until, until,
-    )  # fmt: skip
+        house.facility, identities.token_hash(token), f"p-{role}", "", proof, now, until, until
+    )
     with house.store.changing(house.facility) as connection:
         if identities.person(connection, house.facility, f"p-{role}") is None:
             identities.keep_person(connection, _person(house, role))
         identities.open_session(connection, opened)
-    page = visit("/sign-in", screen)
     cookie = {"domain": "localhost", "path": "/", "secure": True, "httpOnly": True}
-    page.context.add_cookies([{"name": SESSION_COOKIE, "value": token, **cookie}])  # type: ignore[list-item]
-    page.goto(address)
-    return page
+    cookies = [{"name": SESSION_COOKIE, "value": token, **cookie}]
+    return visit(address, screen, cookies=cookies, **said)
 
 
 def _person(house: Served, role: Role) -> Person:
