@@ -48,6 +48,10 @@ COMMANDS = {
         "papers",
         "Write the manifest of a quarter: a .zip that proves itself, or one .pdf, .xlsx or .csv.",
     ),
+    "move": (
+        "keeping",
+        "Copy the whole record into an empty database of either kind, and show it is the same.",
+    ),
     "notices": ("notifying", "Notices to people and programs outside."),
     "people": ("people", "Who may sign in, with what role and reach."),
     "plan": (

@@ -12,7 +12,7 @@ from rich.progress import Progress, TaskID
 
 from service.commands.files import FOLDER, demand_folder
 from service.commands.frame import JsonOption, app, database_file, now, settings
-from service.duties import keeping
+from service.duties import keeping, moving
 from service.duties.keeping import Check, Copy, DamagedError, Held, KeepingError, Told
 from service.store.keyring import Keyring
 from service.terminal import FOUND_WRONG, USAGE, console, stop
@@ -113,6 +113,41 @@ def check(
             typer.echo(_kept(each_held))
         typer.echo("Something does not hold." if failed else "All that was checked holds.")
     raise typer.Exit(FOUND_WRONG if failed else 0)
+
+
+@app.command()
+def move(
+    to: Annotated[
+        str,
+        typer.Argument(
+            metavar="URL",
+            envvar="CUSTODY_MOVE_TO",
+            help="Address of an empty database; as CUSTODY_DATABASE_URL is written.",
+        ),
+    ],
+    as_json: JsonOption = False,
+) -> None:
+    """Copy the whole record into an empty database of either kind, and show it is the same.
+
+    Stop the service first. The record stays where it was until you delete it yourself.
+    """
+    given = settings()
+    with _on_the_way() as told:
+        try:
+            moved = moving.move(given.database_url, to, Keyring(given.key_dir), told)
+        except KeepingError as error:
+            stop(str(error), FOUND_WRONG if isinstance(error, DamagedError) else USAGE)
+    if as_json:
+        typer.echo(json.dumps({"rows": moved.rows, "held": [_json(held) for held in moved.held]}))
+        return
+    for name, rows in moved.rows.items():
+        typer.echo(f"{name:11} {rows:>11,} rows, the same in both")
+    for held in moved.held:
+        typer.echo(f"{held.facility}: {held.entries:,} entries, root {held.root.hex()}")
+    typer.echo(
+        "All of it is there. Set CUSTODY_DATABASE_URL to the new address, keep the folder of the "
+        "keys where it is, and start the service."
+    )
 
 
 def _tell(copy: Copy, *, as_json: bool) -> None:

@@ -1,0 +1,90 @@
+"""Move the record into another database, and show that it is the same there."""
+
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from service.duties.keeping import Held, check_record, holdings
+from service.store import moving
+from service.store.checking import Check, Told
+from service.store.database import Database, newest_revision, revision
+from service.store.keeping import BESIDE, DamagedError, KeepingError
+from service.store.keyring import Keyring
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What was moved.
+
+    Attributes:
+        rows: How many of each table, all of them found the same in both databases.
+        held: What the new database holds of each facility, found sound by ``custody check``.
+    """
+
+    rows: dict[str, int]
+    held: list[Held]
+
+
+def move(url: str, to: str, keyring: Keyring, told: Told) -> Moved:
+    """Copy the record with all that belongs to it into an empty database; the old one stays.
+
+    Either all of it is there in the end, or nothing.
+
+    Raises:
+        KeepingError: there is no record, it is of an older version, or the target is not empty.
+        DamagedError: the record is not sound, or not the same in both.
+        UnusableError: a service writes the record, or one of the databases cannot be opened.
+    """
+    with closing(Database(url)) as source:
+        if source.file is not None and not source.file.is_file():
+            raise KeepingError(f"there is no database {source.file}")
+        source.claim()
+        _demand_present(source)
+        _demand_sound(check_record(url, keyring, told, quick=False), "the record is not sound")
+        with _made(to) as target, source.writing() as here, target.writing() as there:
+            rows = moving.copy(here, there, told)
+    _demand_sound(
+        check_record(to, keyring, told, quick=False),
+        "the copy is not sound, do not use it",
+    )
+    before, after = holdings(url, keyring), holdings(to, keyring)
+    if before != after:
+        raise DamagedError("the record grew while it was moved: stop the service, and begin anew")
+    return Moved(rows, after)
+
+
+@contextmanager
+def _made(url: str) -> Iterator[Database]:
+    """A database with its tables, which is not there afterwards if it was not there before."""
+    with closing(Database(url)) as target:
+        file = target.file
+        made = file is not None and not file.exists()
+        if file is not None and not file.parent.is_dir():
+            raise KeepingError(f"there is no folder {file.parent}")
+        whole = False
+        try:
+            target.claim()
+            target.migrate()
+            yield target
+            whole = True
+        finally:
+            if file is not None and made and not whole:
+                for end in ("", *BESIDE):
+                    Path(f"{file}{end}").unlink(missing_ok=True)
+
+
+def _demand_present(source: Database) -> None:
+    with source.reading() as connection:
+        if revision(connection) != newest_revision():
+            raise KeepingError(
+                "the schema of the record is of another version: start the service of this version "
+                "on it once, and stop it again"
+            )
+
+
+def _demand_sound(checks: Iterable[Check], but: str) -> None:
+    found = [each for each in checks if each.holds is False]
+    if found:
+        said = "; ".join(f"{' '.join((c.facility, c.name)).strip()}: {c.said}" for c in found)
+        raise DamagedError(f"{but}: {said}")

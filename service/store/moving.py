@@ -1,0 +1,83 @@
+"""Copy every row of one database into an empty one, of another kind as a rule, and compare them."""
+
+from collections.abc import Callable, Sequence
+from itertools import zip_longest
+from typing import Any
+
+from sqlalchemy import Connection, Row, Table, func, select
+from sqlmodel import SQLModel
+
+from service.store.cycle_tables import TRACE
+from service.store.keeping import DamagedError, KeepingError
+from service.store.rows import insert_rows
+
+AT_ONCE = 1_000
+"""Rows in memory at a time, of each database."""
+TRACES_AT_ONCE = 10
+"""A trace may be a million bytes."""
+
+Told = Callable[[str, int, int], None]
+
+
+def copy(source: Connection, target: Connection, told: Told) -> dict[str, int]:
+    """Copy all tables, within transactions that are open, and give the number of rows of each.
+
+    Nothing is written to the source, nor by anybody else until its transaction ends.
+
+    Raises:
+        KeepingError: the target holds rows already.
+        DamagedError: what is in the target now is not what is in the source.
+    """
+    tables = SQLModel.metadata.sorted_tables
+    _hold(source, tables)
+    _hold(target, tables)
+    full = [table.name for table in tables if target.execute(select(table).limit(1)).first()]
+    if full:
+        raise KeepingError(f"the target is not empty: there are rows in {', '.join(full)}")
+    counts = {
+        t.name: source.execute(select(func.count()).select_from(t)).scalar_one() for t in tables
+    }
+    for done, table in enumerate(tables):
+        told("copied", done, len(tables))
+        for rows in _rows(source, table).partitions():
+            insert_rows(target, table, [dict(row._mapping) for row in rows])
+    for done, table in enumerate(tables):
+        told("compared", done, len(tables))
+        compare(source, target, table)
+    return counts
+
+
+def compare(source: Connection, target: Connection, table: Table) -> None:
+    """Go through a table of both in the order of its key; every value must be the same.
+
+    Raises:
+        DamagedError: a row is missing, is one too many, or differs.
+    """
+    for here, there in zip_longest(_rows(source, table), _rows(target, table)):
+        if here is None or there is None or tuple(here) != tuple(there):
+            raise DamagedError(f"{table.name} differs after the copy: {_named(table, here, there)}")
+
+
+def _rows(connection: Connection, table: Table) -> Any:
+    """All rows in the order of the key, texts by their bytes in every database."""
+    collation = "C" if connection.dialect.name == "postgresql" else "BINARY"
+    key = [
+        column.collate(collation) if column.type.python_type is str else column
+        for column in table.primary_key
+    ]
+    at_once = TRACES_AT_ONCE if table is TRACE else AT_ONCE
+    return connection.execute(select(table).order_by(*key).execution_options(yield_per=at_once))
+
+
+def _named(table: Table, *rows: Row[Any] | None) -> str:
+    """Name a row by its key, never by its content: there are secrets among it."""
+    found = next(row for row in rows if row is not None)
+    key = ", ".join(f"{c.name} {found._mapping[c.name]!r}" for c in table.primary_key)
+    return f"the row of {key}"
+
+
+def _hold(connection: Connection, tables: Sequence[Table]) -> None:
+    """Let nobody else write until the transaction ends; SQLite does not from its beginning."""
+    if connection.dialect.name == "postgresql":
+        names = ", ".join(connection.dialect.identifier_preparer.format_table(t) for t in tables)
+        connection.exec_driver_sql(f"LOCK TABLE {names} IN SHARE MODE")
