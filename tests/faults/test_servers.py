@@ -12,7 +12,7 @@ from tests.postgres import Cluster, cluster
 @pytest.fixture(scope="module")
 def server() -> Iterator[Cluster]:
     """A server as it comes: what it acknowledges is on the disk."""
-    with cluster({}) as made:
+    with cluster() as made:
         yield made
 
 
