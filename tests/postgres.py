@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -105,10 +106,20 @@ class Cluster:
         """Stop it: ``fast`` in good order, ``immediate`` as if the machine had stopped."""
         self.run("pg_ctl", "-D", str(self.folder / "data"), "-m", mode, "-w", "stop")
 
-    def made(self, database: str) -> str:
+    def made(self, database: str, *options: str) -> str:
         """Make a database; give its address."""
-        self.run("createdb", "-h", "127.0.0.1", "-p", str(self.port), "-U", "custody", database)
+        where = ["-h", "127.0.0.1", "-p", str(self.port), "-U", "custody"]
+        self.run("createdb", *where, *options, database)
         return self.url(database)
+
+    def ask(self, said: str, database: str = "postgres") -> list[tuple[Any, ...]]:
+        """Have it do or answer something, as whom nothing is forbidden."""
+        import psycopg  # which those who test on files alone do not have
+
+        address = self.url(database).replace("+psycopg", "")
+        with psycopg.connect(address, autocommit=True) as plain:
+            done = plain.execute(said.encode())
+            return done.fetchall() if done.description else []
 
 
 def quick() -> Path | None:

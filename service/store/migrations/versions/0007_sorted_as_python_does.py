@@ -14,9 +14,9 @@ branch_labels = None
 depends_on = None
 
 TABLES = (
-    'access', 'attempts', 'carried', 'checkpoint', 'client', 'consigned', 'container', 'credential',
-    'cycle', 'event', 'leaf', 'loaded', 'log', 'named', 'node', 'notice', 'person', 'secret',
-    'session', 'setup', 'spore', 'stay', 'trace', 'violation',
+    'access', 'attempts', 'bearing', 'carried', 'checkpoint', 'client', 'consigned', 'container',
+    'credential', 'cycle', 'event', 'leaf', 'loaded', 'log', 'named', 'node', 'notice', 'person',
+    'secret', 'session', 'setup', 'spore', 'stay', 'trace', 'violation',
 )
 
 
