@@ -1,18 +1,18 @@
 """Services on PostgreSQL, and what befalls them and their server under load."""
 
+import os
+import signal
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from random import Random
 
-import psycopg
-
 from service.store.store import Store
 from tests.faults.clients import Collector, Load
-from tests.faults.holding import Tally, faults_of
+from tests.faults.holding import Tally, faults_of, lost
 from tests.faults.kill import rebuilt
 from tests.faults.world import World, set_up
-from tests.postgres import Cluster
+from tests.postgres import Cluster, cluster
 
 CLIENTS = 12
 """At each service."""
@@ -39,16 +39,40 @@ def crashed(server: Cluster, _: World) -> None:
     server.start()
 
 
+def killed_outright(server: Cluster, _: World) -> None:
+    """The server's first process is killed; its others end by themselves, and it is started."""
+    server.kill()
+    server.start()
+
+
+def one_killed(server: Cluster, _: World) -> None:
+    """One of the processes that work for the services is killed.
+
+    The server then ends all others, as their common memory may be damaged, and recovers by itself.
+    """
+    [(pid,)] = server.ask(
+        "SELECT pid FROM pg_stat_activity WHERE backend_type = 'client backend'"
+        " AND pid <> pg_backend_pid() ORDER BY state <> 'active', query_start DESC LIMIT 1"
+    )
+    os.kill(pid, signal.SIGKILL)
+
+
 def cut(server: Cluster, _: World) -> None:
     """Every connection is cut."""
-    with psycopg.connect(server.url().replace("+psycopg", ""), autocommit=True) as plain:
-        plain.execute(
-            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
-            " WHERE backend_type = 'client backend' AND pid <> pg_backend_pid()"
-        )
+    server.ask(
+        "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+        " WHERE backend_type = 'client backend' AND pid <> pg_backend_pid()"
+    )
 
 
-def blows(server: Cluster, folder: Path, seed: int, kinds: Sequence[Blow], times: int) -> Tally:
+def blows(
+    server: Cluster,
+    folder: Path,
+    seed: int,
+    kinds: Sequence[Blow],
+    times: int,
+    told: Callable[[], None] = lambda: None,
+) -> Tally:
     """Two services write one facility's log; blow after blow, all acknowledged must be there."""
     random, tally = Random(seed), Tally("two services on one PostgreSQL server")
     url = server.made(f"faults_{seed}")
@@ -82,6 +106,7 @@ def blows(server: Cluster, folder: Path, seed: int, kinds: Sequence[Blow], times
                 load.end()
             tally.tried += 1
             tally.wrong += faults_of(worlds[0].entries(), every)
+            told()
         tally.wrong += worlds[0].checked()
         for world in worlds:
             world.stop()
@@ -92,4 +117,41 @@ def blows(server: Cluster, folder: Path, seed: int, kinds: Sequence[Blow], times
     with_store.close()
     tally.wrong += (w for c in every for w in c.wrong)
     tally.acknowledged = sum(len(c.acknowledged()) for c in every)
+    return tally
+
+
+WAITS_FOR_NO_DISK = """
+CREATE FUNCTION hurry() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN PERFORM set_config('synchronous_commit', 'off', true); RETURN NULL; END $$;
+CREATE TRIGGER hurry BEFORE INSERT ON event FOR EACH STATEMENT EXECUTE FUNCTION hurry()
+"""
+"""Behind the service's back: it has looked at the setting by then, and would refuse it."""
+
+
+def forgetful(
+    folder: Path, seed: int, times: int, told: Callable[[], None] = lambda: None
+) -> Tally:
+    """The control: a server that says "committed" before it is so is killed, and must lose."""
+    tally, random = Tally("server killed, synchronous_commit off"), Random(seed)
+    tally.notes["lost"] = 0
+    for number in range(times):
+        with cluster({"wal_writer_delay": "10s"}) as server:
+            url = server.made("custody")
+            blank = set_up(folder / f"blank-{number}", url)
+            server.ask(WAITS_FOR_NO_DISK, "custody")
+            every = [Collector(seed * 1_000 + number * CLIENTS + n) for n in range(CLIENTS)]
+            with World.copy_of(blank, folder / f"world-{number}", server=url) as world:
+                world.start()
+                load = Load(every, world.port, world.token)
+                wanted = random.randrange(20, 120)
+                load.until(lambda load=load, wanted=wanted: load.answered() >= wanted)  # type: ignore[misc]
+                server.kill(all_at_once=True)
+                load.end()
+                world.kill()
+                server.start()
+                world.start()
+                tally.notes["lost"] += lost(world.entries(), every)
+        tally.acknowledged += sum(len(c.acknowledged()) for c in every)
+        tally.tried += 1
+        told()
     return tally
