@@ -14,6 +14,7 @@ from service.store.faults import BusyError
 from service.store.store import Store
 from tests.faults.servers import (
     Blow,
+    at_once,
     blows,
     crashed,
     cut,
@@ -43,7 +44,7 @@ def server() -> Iterator[Cluster]:
     [
         (1, [killed], 2),
         (2, [restarted, crashed, cut], 3),
-        (3, [killed_outright, one_killed], 2),
+        (3, [killed_outright, one_killed, at_once], 3),
     ],
     ids=["services killed in turn", "the server fails", "the server is killed"],
 )
