@@ -24,6 +24,10 @@ RELIED_ON = {
         "it says that entries are recorded before they are on its disk",
     ),
     "server_encoding": (("UTF8",), "it does not keep every text as it is"),
+    "session_replication_role": (
+        ("origin", "local"),
+        "the triggers that keep what is written from being changed do not act",
+    ),
 }
 """Settings, what they may be, and what goes wrong otherwise."""
 

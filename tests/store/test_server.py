@@ -79,13 +79,21 @@ def restarted(server: Cluster, **settings: str) -> Iterator[None]:
 # --- what is relied on
 
 
-@pytest.mark.parametrize("name", ["fsync", "full_page_writes", "synchronous_commit"])
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("fsync", "off"),
+        ("full_page_writes", "off"),
+        ("synchronous_commit", "off"),
+        ("session_replication_role", "replica"),
+    ],
+)
 def test_a_server_that_does_not_keep_what_it_says_is_refused(
-    cluster_: Cluster, url: str, name: str
+    cluster_: Cluster, url: str, name: str, value: str
 ) -> None:
     """The sentence names the setting; not one table is made."""
-    with restarted(cluster_, **{name: "off"}):
-        with pytest.raises(UnusableError, match=f"setting {name} is off: .*; it must be on"):
+    with restarted(cluster_, **{name: value}):
+        with pytest.raises(UnusableError, match=f"setting {name} is {value}: .*; it must be o"):
             Store(url)
         assert (
             cluster_.ask("SELECT * FROM pg_tables WHERE schemaname = 'public'", name_of(url)) == []
