@@ -99,7 +99,11 @@ def create_app(
     kept = store or Store(settings.database_url)
     keeping = Keeping(kept, Keyring(settings.key_dir), settings.label_url)
     if store is None:
-        kept.database.claim()
+        try:
+            kept.database.claim()
+        except BaseException:
+            kept.close()
+            raise
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:

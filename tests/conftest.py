@@ -5,13 +5,13 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.postgres import cluster
+from tests.postgres import cluster, quick
 
 
 @pytest.fixture(scope="session")
 def postgresql() -> Iterator[str]:
     """The address of a PostgreSQL database of the tests' own; skips where there is no server."""
-    with cluster() as server:
+    with cluster(where=quick()) as server:
         yield server.made("custody")
 
 

@@ -18,7 +18,7 @@ from service.access.permissions import (
     demand,
 )
 from service.store import access_log, identities
-from service.store.database import BusyError, UnusableError, UnwritableError
+from service.store.faults import BusyError, UnusableError, UnwritableError
 from service.store.store import NoSetupError, Store
 
 REFUSALS_APART = timedelta(minutes=10)

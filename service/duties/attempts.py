@@ -17,7 +17,7 @@ from service.access import throttle
 from service.access.entries import AccessEntry, AccessKind
 from service.access.people import Person
 from service.store import access_log, identities
-from service.store.database import BusyError
+from service.store.faults import BusyError
 
 HASHING_MOST = 2
 """Hashes computed at a time at either door: each takes 64 MiB for a tenth of a second and more."""

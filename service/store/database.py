@@ -11,11 +11,19 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from alembic.util import CommandError
 from filelock import FileLock, Timeout
-from sqlalchemy import Connection, Engine, create_engine, event, func, select
+from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import SQLAlchemyError
+
+from service.store import server
+from service.store.faults import (
+    BusyError,
+    UnusableError,
+    UnwritableError,
+    or_said,
+    or_unusable,
+)
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_S = 30
@@ -32,107 +40,15 @@ KEPT_OPEN = 40
 """Connections kept for the next request: opening one costs more than most requests do."""
 
 
-SERVER: dict[str, Any] = {
-    # The server may have been started anew since a connection was last used.
-    "pool_pre_ping": True,
-    # Nothing is left behind in a session: a pooler between may give each transaction another.
-    "connect_args": {"prepare_threshold": None},
-}
-"""How a PostgreSQL server is spoken to."""
-
-
 _CLAIMING = threading.Lock()
 """A file's claim is one for the whole process and counted; two threads must not count at once."""
-
-
-class UnusableError(RuntimeError):
-    """The database cannot be opened: its address is wrong, or it is none of ours."""
-
-
-class BusyError(RuntimeError):
-    """The database is held by another process; the same request may be made again."""
-
-
-class UnwritableError(RuntimeError):
-    """The disk is full or fails: nothing was recorded, and what was recorded can still be read."""
-
-    def __init__(self, said: str, *, full: bool = False) -> None:
-        super().__init__(said)
-        self.full = full
-
-
-@contextmanager
-def _or_busy() -> Iterator[None]:
-    """Say what a fault of the database means to who asked."""
-    try:
-        yield
-    except UnicodeDecodeError as error:  # the driver, trying to say what is wrong with the schema
-        raise UnusableError("the database is damaged: its schema is no text any more") from error
-    except DBAPIError as error:
-        state = getattr(error.orig, "sqlstate", "")  # None where there was nobody to name one
-        if state != "":
-            raise _of_server(state or NO_ANSWER, error) from error
-        if "locked" in str(error.orig):
-            raise BusyError("the database is busy: try again in a moment") from error
-        why = getattr(error.orig, "sqlite_errorname", "").split("_")[:2]
-        if why == ["SQLITE", "FULL"]:
-            raise UnwritableError("the disk is full: nothing was recorded", full=True) from error
-        if why in _FAULTY_DISK:
-            raise UnwritableError("the disk cannot be written: nothing was recorded") from error
-        if why == ["SQLITE", "CORRUPT"]:
-            raise UnusableError(
-                f"the database is damaged: {error.orig}; copy its whole folder as it is, and run "
-                "'custody check'"
-            ) from error
-        raise
-
-
-def _of_server(state: str, error: DBAPIError) -> Exception:
-    """Say what a fault that PostgreSQL names by its SQLSTATE means to who asked.
-
-    The classes are those of its manual, appendix A, "PostgreSQL Error Codes".
-    """
-    if state in ("53100", "58030"):  # disk_full, io_error
-        full = state == "53100"
-        return UnwritableError(
-            "the database's disk is full or fails: nothing was recorded", full=full
-        )
-    if state == "25006":  # read_only_sql_transaction: a standby, or one told to take nothing
-        return UnwritableError("the database takes no entries now: nothing was recorded")
-    if state in _PASSING or state[:2] in _PASSING_CLASSES:
-        return BusyError("the database does not answer now: try again in a moment")
-    if state in ("XX001", "XX002"):  # data_corrupted, index_corrupted
-        return UnusableError(f"the database is damaged: {error.orig}")
-    return error
-
-
-NO_ANSWER = "08000"
-_PASSING = ("55P03", "40001", "40P01", "53300", "53400", "57P01", "57P02", "57P03", "57014")
-"""No lock in time, taken back for another's sake, too many connections, stopping or starting."""
-_PASSING_CLASSES = ("08",)
-"""The connection broke. Whether the last commit held is not known: the same is sent again."""
-
-_FAULTY_DISK = (["SQLITE", "IOERR"], ["SQLITE", "READONLY"], ["SQLITE", "CANTOPEN"])
-
-
-@contextmanager
-def _or_unusable() -> Iterator[None]:
-    """Say of the fault what its driver says, never the address: that may hold a password."""
-    try:
-        yield
-    except ImportError as error:
-        raise UnusableError(f"the database's driver is not installed: {error.name}") from error
-    except (SQLAlchemyError, CommandError, UnwritableError) as error:
-        cause = error.__cause__ if isinstance(error, UnwritableError) else error
-        why = getattr(cause, "orig", None) or error
-        raise UnusableError(f"the database cannot be opened: {why}") from error
 
 
 class Database:
     """One database. Writers take turns in this process and lock it against other processes."""
 
     def __init__(self, url: str) -> None:
-        with _or_unusable():
+        with or_unusable():
             address = make_url(url)
             self._sqlite = address.get_backend_name() == "sqlite"
             # Requests are bounded, connections are not: a thread may hold one and need another, and
@@ -142,23 +58,30 @@ class Database:
                 pool_size=KEPT_OPEN,
                 max_overflow=-1,
                 hide_parameters=True,  # a fault's trace is logged, and they may hold secrets
-                **({} if self._sqlite else SERVER),
+                **({} if self._sqlite else server.options(address)),
             )
         self.file = Path(address.database) if self._sqlite and address.database else None
         if self._sqlite:
             _make_safe(self._engine)
+        else:
+            server.listen(self._engine)
         self._turn = threading.Lock()
         self._claim: FileLock | None = None
+        self._seen = False
 
     def claim(self) -> None:
         """Be the one process that writes this SQLite file, until the database is closed.
 
-        PostgreSQL takes many: there the record of each facility is locked while it is written.
+        PostgreSQL takes many: there the log of each facility is held while it is written. What it
+        is relied on for is seen to now, and again by every transaction that writes.
 
         Raises:
-            UnusableError: another process is that one.
+            UnusableError: another process is that one, or a setting of PostgreSQL is wrong.
         """
         if self.file is None:
+            if not (self._sqlite or self._seen):
+                with self.writing():
+                    self._seen = True
             return
         path = f"{self.file.resolve()}.writer"
         with _CLAIMING:
@@ -180,19 +103,16 @@ class Database:
     def writing(self, *what: str) -> Iterator[Connection]:
         """A transaction that may write; on disk when the block ends without an error.
 
-        Whoever writes one of ``what``, facilities as a rule, waits for others that do, in any
+        Whoever writes one of ``what``, facilities' logs as a rule, waits for others that do, in any
         process.
         """
-        with _or_busy(), self._turn, self._engine.connect() as plain:
-            options = {"custody_writing": True}
-            with plain.execution_options(**options).begin():
+        with or_said(), self._turn, self._engine.connect() as plain:
+            with plain.execution_options(custody_writing=True).begin():
                 if not self._sqlite:
-                    plain.exec_driver_sql(f"SET LOCAL lock_timeout = '{BUSY_S}s'")
-                    for name in sorted(what):
-                        plain.execute(
-                            select(func.pg_advisory_xact_lock(func.hashtextextended(name, 0)))
-                        )
+                    server.begin(plain, what, BUSY_S)
                 yield plain
+                server.forget_warnings(plain)
+            server.demand_at_standby(plain)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -201,7 +121,7 @@ class Database:
         It ends in a rollback, so temporary tables go with it: behind a pooler the server's session
         is somebody else's next.
         """
-        with _or_busy(), self._engine.connect() as connection:
+        with or_said(), self._engine.connect() as connection:
             if not self._sqlite:
                 connection.execution_options(isolation_level="REPEATABLE READ")
             transaction = connection.begin()
@@ -222,7 +142,7 @@ class Database:
     def migrate(self) -> None:
         """Bring the schema to the present version; data stay."""
         self._make_private()
-        with _or_unusable():
+        with or_unusable():
             with self.reading() as connection:
                 version = revision(connection)
             if version == newest_revision():
@@ -233,7 +153,9 @@ class Database:
                     "newer version of this program made: install that one"
                 )
             self.claim()
-            with self.writing("the schema") as connection:
+            with self.writing() as connection:
+                if not self._sqlite:
+                    server.hold_name(connection, "the schema")
                 upgrade(connection)
 
     def _make_private(self) -> None:

@@ -17,7 +17,8 @@ from filelock import FileLock, Timeout
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.note import Signer, Verifier, opened, sign
 from service.ledger.vouching import Vouching, vouched
-from service.store.database import BUSY_S, BusyError
+from service.store.database import BUSY_S
+from service.store.faults import BusyError
 from service.store.keyfiles import (
     UNFINISHED,
     KeyringError,

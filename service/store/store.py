@@ -41,7 +41,11 @@ class Store:
 
     def __init__(self, url: str) -> None:
         self.database = Database(url)
-        self.database.migrate()
+        try:
+            self.database.migrate()
+        except BaseException:
+            self.database.close()
+            raise
         self._rules: dict[tuple[str, int], Rules] = {}
         self._recent = Recent(RECENT_ENTRIES)
         self._writer = Writer(self._together)

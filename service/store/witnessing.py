@@ -8,7 +8,8 @@ from filelock import FileLock, Timeout
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.note import NoteError, Signer, Verifier, opened
 from service.ledger.witness import cosigned
-from service.store.database import BUSY_S, BusyError
+from service.store.database import BUSY_S
+from service.store.faults import BusyError
 from service.store.keyfiles import KeyringError, create_key, keep, new_signer, read_key
 
 

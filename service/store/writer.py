@@ -6,6 +6,7 @@ that requests which came together go together. A sender that hangs up loses its 
 else.
 """
 
+import logging
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -16,7 +17,9 @@ from dataclasses import dataclass, field
 
 from service.custody.events import Entry
 from service.store.append import Outcome
-from service.store.database import BusyError, UnusableError, UnwritableError
+from service.store.faults import BusyError, TakenBackError, UnusableError, UnwritableError
+
+_log = logging.getLogger("custody")
 
 TOGETHER = 2_000
 """Entries in one commit, as a rule: what comes first must not wait for all that came after."""
@@ -26,6 +29,9 @@ PATIENCE_S = 0.05
 
 WAITING_MAX = 20_000
 """Entries that may wait; beyond that a sender is told to come again."""
+
+TRIES = 5
+"""How often jobs are tried that the database takes back for another's sake."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +150,7 @@ class Writer:
     def _serve(self, jobs: Sequence[Job]) -> None:
         """Commit jobs together; where that fails by the fault of one, each has its own try."""
         try:
-            told = self._commit(jobs)
+            told = self._tried(jobs)
         except Exception as error:
             if len(jobs) == 1 or isinstance(error, (BusyError, UnusableError, UnwritableError)):
                 for job in jobs:
@@ -156,6 +162,16 @@ class Writer:
         self.commits += 1
         for job, outcomes in zip(jobs, told, strict=True):
             job.outcomes.set_result(outcomes)
+
+    def _tried(self, jobs: Sequence[Job]) -> list[list[Outcome]]:
+        """Commit jobs; what was taken back left nothing behind, and is all tried anew."""
+        for _ in range(TRIES - 1):
+            try:
+                return self._commit(jobs)
+            except TakenBackError as error:
+                why = getattr(error.__cause__, "orig", error)
+                _log.warning("entries are recorded anew, as the database took them back: %s", why)
+        return self._commit(jobs)
 
 
 def _entries(jobs: Sequence[Job]) -> int:

@@ -14,7 +14,7 @@ from service.app import create_app
 from service.custody.words import Role
 from service.settings import Settings
 from service.store import queries
-from service.store.database import BusyError
+from service.store.faults import BusyError
 from service.store.store import Store
 from tests.api.client import NOON, Clock, Device, ids, problem_of, sealed
 

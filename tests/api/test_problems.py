@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 
 from service.custody.words import Role
 from service.duties import lookup
-from service.store import database
+from service.store import database, faults
 from service.store.store import Store
 from tests.api.client import Device, ids, problem_of, sealed
 
@@ -150,7 +150,7 @@ def test_where_the_database_lies_is_told_to_the_log_alone(
     """Such as that the file of its claim cannot be written."""
 
     def unusable() -> None:
-        raise database.UnusableError("/srv/house/custody.sqlite3.writer cannot be written")
+        raise faults.UnusableError("/srv/house/custody.sqlite3.writer cannot be written")
 
     monkeypatch.setattr(store.database, "claim", unusable)
     answer = ward.post("/v1/events", sealed(*ids(1)))

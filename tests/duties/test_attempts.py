@@ -10,7 +10,7 @@ from service.access import passwords
 from service.custody.words import Role
 from service.duties import attempts, own_credentials, signing_in
 from service.duties.attempts import SignInError, WaitError
-from service.store.database import BusyError
+from service.store.faults import BusyError
 from service.store.store import Store
 from tests.api.client import NOON
 from tests.duties.door import (

@@ -1,6 +1,6 @@
 """The fault tests in numbers, for a night: ``python -m tests.faults --kills 1000 --power 200``.
 
-Prints a table of bounds and ends with 1 if anything went wrong, or if the control lost nothing.
+Prints a table of bounds and ends with 1 if anything went wrong, or if a control lost nothing.
 """
 
 import argparse
@@ -23,8 +23,15 @@ from tests.faults.holding import Tally
 from tests.faults.kill import kills
 from tests.faults.power import EAGER, Plan, cuts
 from tests.faults.replay import replays
+from tests.faults.servers import EVERY, blows, forgetful
 from tests.faults.shim import build
+from tests.faults.standby import failovers
 from tests.faults.world import SERVE, Blank, set_up
+from tests.postgres import cluster, programs
+
+CONTROLS = ("control", "server-control", "failover-control")
+"""What must lose something, or the same without a loss shows nothing."""
+ON_POSTGRESQL = ("servers", "server-control", "failovers", "failover-control")
 
 Told = Callable[[], None]
 Round = Callable[[Path, int, int, Told], Tally]
@@ -40,6 +47,10 @@ LONG = {
     "hang-ups": (1_000, 250),
     "damages": (200, 200),
     "backups": (20, 5),
+    "servers": (100, 20),
+    "server-control": (5, 1),
+    "failovers": (40, 2),
+    "failover-control": (5, 1),
     "flips": (10_000, 10_000),
     "bundles": (100, 100),
 }
@@ -56,6 +67,10 @@ def rounds(blank: Blank, library: Path) -> dict[str, Round]:
 
         return round_
 
+    def on_server(folder: Path, seed: int, times: int, told: Told) -> Tally:
+        with cluster() as server:
+            return blows(server, folder, seed, EVERY, times, told)
+
     return {
         "kills": lambda f, seed, n, told: kills(blank, f / "world", seed, n, told),
         "power": power(weaker=False),
@@ -68,6 +83,10 @@ def rounds(blank: Blank, library: Path) -> dict[str, Round]:
         "hang-ups": lambda f, seed, n, told: hang_ups(blank, f / "world", seed, n, told),
         "damages": lambda f, seed, n, told: damages(blank, f, seed, n, told=told),
         "backups": lambda f, _, n, told: backups(blank, f, n, told),
+        "servers": on_server,
+        "server-control": forgetful,
+        "failovers": lambda f, seed, n, told: failovers(f, seed, n, told, waits=True),
+        "failover-control": lambda f, seed, n, told: failovers(f, seed, n, told, waits=False),
         "flips": lambda _, seed, n, told: flips(seed, n, told),
         "bundles": lambda _, seed, n, told: false_alarms(seed, n, told),
     }
@@ -108,13 +127,16 @@ def main() -> int:
             times = getattr(words, part.replace("-", "_"))
             if not times:
                 continue
+            if part in ON_POSTGRESQL and programs() is None:
+                bar.console.print(f"  {part}: left out, PostgreSQL is not installed")
+                continue
             tally, began, task = Tally(part), monotonic(), bar.add_task(part, total=times)
             for number, portion in enumerate(portions(times, at_once)):
                 folder = top / f"{part}-{number}"
                 folder.mkdir()
                 seed = words.seed * 1_000 + number
                 tally.add(tries[part](folder, seed, portion, lambda t=task: bar.advance(t)))  # type: ignore[misc]
-            is_control = part == "control"
+            is_control = part in CONTROLS
             wrong = not tally.notes["lost"] if is_control else bool(tally.wrong)
             failed |= wrong
             bound = f"{tally.notes['lost']} lost, as it must" if is_control else tally.bound()

@@ -190,6 +190,11 @@ class Load:
             assert time.monotonic() < end, "too little was done in time"
             time.sleep(0.001)  # between two counts
 
+    def more(self, requests: int, unless: Callable[[], bool] = lambda: False) -> None:
+        """Wait until so many more were acknowledged, or something else is so."""
+        wanted = self.answered() + requests
+        self.until(lambda: self.answered() >= wanted or unless())
+
     def answered(self) -> int:
         """How many requests were acknowledged so far."""
         return sum(s.acknowledged_ns is not None for c in self._collectors for s in list(c.sent))

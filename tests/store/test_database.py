@@ -18,7 +18,8 @@ from sqlalchemy.exc import StatementError
 from sqlmodel import SQLModel
 
 from service.store import database
-from service.store.database import KEPT_OPEN, MIGRATIONS, BusyError, UnusableError
+from service.store.database import KEPT_OPEN, MIGRATIONS
+from service.store.faults import BusyError, UnusableError
 from service.store.store import Store
 from service.store.tables import CONTAINER, RECORD
 from tests.store.record import exactly, new_facility, on_file, record, rows

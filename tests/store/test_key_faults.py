@@ -12,7 +12,7 @@ from filelock import FileLock
 from service.ledger.checkpoint import parse
 from service.ledger.note import Verifier, opened
 from service.ledger.vouching import trusted_keys
-from service.store.database import BusyError
+from service.store.faults import BusyError
 from service.store.keyfiles import KeyringError, create_key, new_signer
 from service.store.keyring import Keyring
 from tests.store.keys import HILL, ORIGIN, OTHER, TREE, names, rotate, sign, state

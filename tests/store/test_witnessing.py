@@ -10,7 +10,7 @@ from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.merkle import consistency_proof
 from service.ledger.note import NoteError, opened, sign
 from service.ledger.witness import WitnessError
-from service.store.database import BusyError
+from service.store.faults import BusyError
 from service.store.keyfiles import KeyringError
 from service.store.witnessing import create_witness, witness
 from tests.ledger.signers import ORIGIN, signer

@@ -10,7 +10,7 @@ import pytest
 from service.custody.events import Entry
 from service.store import writer as writing
 from service.store.append import Outcome
-from service.store.database import BusyError, UnwritableError
+from service.store.faults import BusyError, UnwritableError
 from service.store.store import NoSetupError, Store
 from service.store.writer import TOGETHER, WAITING_MAX, Job, Writer
 from tests.store.record import new_facility, on_file, record
