@@ -57,21 +57,21 @@ def move(url: str, to: str, keyring: Keyring, told: Told) -> Moved:
 @contextmanager
 def _made(url: str) -> Iterator[Database]:
     """A database with its tables, which is not there afterwards if it was not there before."""
-    with closing(Database(url)) as target:
-        file = target.file
-        made = file is not None and not file.exists()
-        if file is not None and not file.parent.is_dir():
-            raise KeepingError(f"there is no folder {file.parent}")
-        whole = False
-        try:
+    made, whole = "", False
+    try:
+        with closing(Database(url)) as target:
+            if target.file is not None and not target.file.parent.is_dir():
+                raise KeepingError(f"there is no folder {target.file.parent}")
+            if target.file is not None and not target.file.exists():
+                made = str(target.file)
             target.claim()
             target.migrate()
             yield target
-            whole = True
-        finally:
-            if file is not None and made and not whole:
-                for end in ("", *BESIDE):
-                    Path(f"{file}{end}").unlink(missing_ok=True)
+        whole = True
+    finally:
+        if made and not whole:
+            for end in ("", ".writer", *BESIDE):
+                Path(f"{made}{end}").unlink(missing_ok=True)
 
 
 def _demand_present(source: Database) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from itertools import zip_longest
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, func, select
+from sqlalchemy import Connection, CursorResult, Row, Table, func, select
 from sqlmodel import SQLModel
 
 from service.store.cycle_tables import TRACE
@@ -39,8 +39,9 @@ def copy(source: Connection, target: Connection, told: Told) -> dict[str, int]:
     }
     for done, table in enumerate(tables):
         told("copied", done, len(tables))
-        for rows in _rows(source, table).partitions():
-            insert_rows(target, table, [dict(row._mapping) for row in rows])
+        with _rows(source, table) as found:
+            for rows in found.partitions():
+                insert_rows(target, table, [dict(row._mapping) for row in rows])
     for done, table in enumerate(tables):
         told("compared", done, len(tables))
         compare(source, target, table)
@@ -53,20 +54,18 @@ def compare(source: Connection, target: Connection, table: Table) -> None:
     Raises:
         DamagedError: a row is missing, is one too many, or differs.
     """
-    for here, there in zip_longest(_rows(source, table), _rows(target, table)):
-        if here is None or there is None or tuple(here) != tuple(there):
-            raise DamagedError(f"{table.name} differs after the copy: {_named(table, here, there)}")
+    with _rows(source, table) as here, _rows(target, table) as there:
+        for one, other in zip_longest(here, there):
+            if one is None or other is None or tuple(one) != tuple(other):
+                named = _named(table, one, other)
+                raise DamagedError(f"{table.name} differs after the copy: {named}")
 
 
-def _rows(connection: Connection, table: Table) -> Any:
-    """All rows in the order of the key, texts by their bytes in every database."""
-    collation = "C" if connection.dialect.name == "postgresql" else "BINARY"
-    key = [
-        column.collate(collation) if column.type.python_type is str else column
-        for column in table.primary_key
-    ]
+def _rows(connection: Connection, table: Table) -> CursorResult[Any]:
+    """All rows in the order of the key; texts sort by their bytes in every database of ours."""
     at_once = TRACES_AT_ONCE if table is TRACE else AT_ONCE
-    return connection.execute(select(table).order_by(*key).execution_options(yield_per=at_once))
+    asked = select(table).order_by(*table.primary_key)
+    return connection.execute(asked.execution_options(yield_per=at_once))
 
 
 def _named(table: Table, *rows: Row[Any] | None) -> str:

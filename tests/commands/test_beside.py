@@ -19,6 +19,7 @@ TRIED: dict[str, tuple[str, ...]] = {
     "rebuild": ("rebuild",),
     "restore": ("restore", "copy.sqlite3", "--set-aside"),
     "restore --into": ("restore", "copy.sqlite3", "--into", "tried.sqlite3"),
+    "move": ("move", "sqlite:///moved.sqlite3"),
     "serve": ("serve",),
     "admit": ("admit", "phone", "--role", "ward"),
     "revoke": ("revoke", "tablet"),
@@ -90,7 +91,7 @@ def test_the_operators_table_says_what_each_command_does_beside_the_service(
 
     said_to_us = {name: may for name, may in told().items() if name in TRIED}
     assert dict.fromkeys(refused, "stopped") | dict.fromkeys(ran, "beside") == said_to_us
-    assert {"import", "labels", "rebuild", "restore", "serve", "setup"} == refused
+    assert {"import", "labels", "move", "rebuild", "restore", "serve", "setup"} == refused
 
 
 def test_an_import_beside_the_service_leaves_no_file(tmp_path: Path, container: str) -> None:

@@ -96,7 +96,7 @@ def test_work_goes_on_where_the_record_was_moved_to(record: str, empty: str, mov
     """The log grows from its last entry."""
     [held] = move(record, empty).held
     with closing(Store(empty)) as store:
-        told = Desk(store, held.facility).tell(event("collected", BAGS[2], hours=1))
+        told = Desk(store, held.facility).tell(event("weighed", BAGS[2], weight_g=3_410))
         assert [one.outcome for one in told] == ["recorded"]
         with store.reading() as connection:
             size = connection.execute(text("SELECT size FROM log WHERE facility = :f"),
@@ -134,7 +134,7 @@ def test_a_move_that_breaks_off_leaves_nothing(
 
 
 @pytest.mark.parametrize(
-    ("name", "column", "value"), [("event", "body", "{}"), ("violation", "severity", "late")]
+    ("name", "column", "value"), [("event", "body", "{}"), ("violation", "message", "other")]
 )
 def test_what_became_another_on_the_way_is_named_by_its_key(
     record: str, empty: str, move: Any, monkeypatch: pytest.MonkeyPatch,
