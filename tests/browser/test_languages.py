@@ -63,9 +63,9 @@ LINGUA = """() => {
 """Texts with words of Latin letters that are neither marked as English, nor a name, nor an id."""
 
 
-def enters(visit: Visit, role: Role, tag: str, screen: dict[str, int] = PHONE) -> Page:
+def enters(visit: Visit, role: Role, tag: str) -> Page:
     """Sign in with a browser that asks for a language."""
-    page = visit("/sign-in", screen, locale=tag)
+    page = visit("/sign-in", locale=tag)
     page.locator("#person").fill(f"p-{role}")
     page.locator("#password").fill(PASSWORD)
     page.locator("form[data-door='/v1/sign-in'] button").click()
@@ -188,12 +188,11 @@ def test_a_cycle_is_told_in_each_language(signed_in: Visit, house: Served) -> No
 
 @pytest.mark.parametrize("tag", TAGS)
 def test_a_run_stops_in_the_language_of_who_walks_it(
-    visit: Visit, waste: list[str], tag: str, pictures: Path | None
+    signed_in: Visit, waste: list[str], tag: str, pictures: Path | None
 ) -> None:
     """For what is late; the clause and the figures are the law's and the service's, and marked."""
     said = language(tag).words.gettext
-    page = enters(visit, Role.HANDLER, tag)
-    page.goto("/run")
+    page = signed_in(Role.HANDLER, "/run", locale=tag)
     page.wait_for_load_state("networkidle")
     page.locator("[name=way][value=collected]").check()
     page.locator("[name=from_party]").select_option("icu")
@@ -212,12 +211,11 @@ def test_a_run_stops_in_the_language_of_who_walks_it(
 
 @pytest.mark.parametrize("tag", TAGS)
 def test_a_consignment_is_counted_in(
-    visit: Visit, waste: list[str], tag: str, pictures: Path | None
+    signed_in: Visit, waste: list[str], tag: str, pictures: Path | None
 ) -> None:
     """With what was not on the list; findings name the rule."""
     said = language(tag).words.gettext
-    page = enters(visit, Role.PLANT, tag)
-    page.goto("/receive?consignment=R-77")
+    page = signed_in(Role.PLANT, "/receive?consignment=R-77", locale=tag)
     page.wait_for_selector("form[data-ready]")
     scan(page, waste[4])
     scan(page, waste[5])
@@ -264,9 +262,9 @@ def test_what_the_service_says_word_for_word_is_in_the_catalogue(visit: Visit, t
 
 
 @pytest.mark.parametrize("tag", TAGS)
-def test_a_wards_first_load_stays_small(house: Served, visit: Visit, tag: str) -> None:
+def test_a_wards_first_load_stays_small(house: Served, signed_in: Visit, tag: str) -> None:
     """Under 100 kB with all it fetches: no catalogue comes to the browser, but the words used."""
-    page = enters(visit, Role.WARD, tag)
+    page = signed_in(Role.WARD, "/me", locale=tag)
     page.evaluate("caches.keys().then((all) => all.map((each) => caches.delete(each)))")
     fresh = page.context.new_cdp_session(page)
     fresh.send("Network.setCacheDisabled", {"cacheDisabled": True})
