@@ -19,9 +19,11 @@ from babel.messages.pofile import read_po, write_po
 from service.custody.acts import Outlet, Step
 from service.custody.events import Notified
 from service.custody.reckoning import Material
+from service.custody.site import Authorisation, Climate, MachineKind, Party
 from service.custody.words import ClockStart, Condition, ContainerKind, Role, Severity
 from service.duties.access import Kind
 from service.duties.figures import OTHER
+from service.pages.cycles import VERDICTS
 from service.pages.frame import UNREADABLE, UNUSABLE
 from service.pages.happenings import FIELDS, KINDS
 from service.pages.language import DOORS, ENGLISH, FOLDER, available, language
@@ -47,7 +49,10 @@ def vocabulary() -> Iterator[str]:
     yield from (said for role in Role for said in (place.name for place in places_of(role)))
     yield from (*KINDS.values(), *FIELDS.values(), *LANES, *(name for _, name in FORMS.values()))
     yield from (*get_args(Material), OTHER, *PLACES, *BARS)
-    yield from get_args(Notified.model_fields["about"].annotation)
+    yield from (said for _, said in VERDICTS.values())
+    fields = ((Notified, "about"), (Party, "kind"), (Authorisation, "activity"))
+    chosen = (Climate, MachineKind, *(of.model_fields[name].annotation for of, name in fields))
+    yield from (word.replace("_", " ") for one in chosen for word in get_args(one))
     english = language(ENGLISH)
     yield from (*DOORS, UNREADABLE, UNUSABLE, *english.rules().values())
 

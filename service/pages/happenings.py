@@ -220,10 +220,10 @@ def _value(field: str, value: Any, site: Site, language: Language) -> str:
 
 
 def name_of(site: Site, id_: str | None) -> str:
-    """Give the name of a unit, store, party or scale; the id itself where it is not set up."""
+    """Give the name of a unit, store, party, scale or machine; the id itself if none is set up."""
     if id_ is None:
         return ""
-    for group in (site.units, site.stores, site.parties, site.scales):
+    for group in (site.units, site.stores, site.parties, site.scales, site.machines):
         if id_ in group:
             return str(group[id_].name)
     return id_

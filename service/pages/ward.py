@@ -6,6 +6,7 @@ from datetime import timedelta
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from service.custody.identifiers import grouped
 from service.custody.regime import Category
 from service.custody.rules import CategoryRules
 from service.custody.site import Unit
@@ -48,7 +49,9 @@ def today(look: Looking) -> HTMLResponse:
     day = look.site.local_day(look.now)
     regime = lookup.rules(look.store, look.caller).regime
     categories = {each.id: each for each in regime.categories_on(day)}
-    return look.page("today.html", sealed=sealed, categories=categories, units=look.site.units)
+    return look.page(
+        "today.html", sealed=sealed, categories=categories, units=look.site.units, grouped=grouped
+    )
 
 
 @router.get("/spill", operation_id="see_spill")

@@ -6,9 +6,10 @@ from tests.browser.house import PASSWORD, Served
 
 _UNTIL = """async (asked) => {
   const looked = HOLDS;
-  const end = Date.now() + 20_000;
+  const end = Date.now() + 60_000;
   while (!(await looked(asked))) {
-    if (Date.now() > end) throw new Error("it was not kept");
+    const seen = async () => (await (await caches.open("seen")).keys()).map((key) => key.url);
+    if (Date.now() > end) throw new Error(`${asked} was not kept, but ${await seen()}`);
     await new Promise((go) => setTimeout(go, 50));
   }
 }"""

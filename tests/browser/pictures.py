@@ -1,7 +1,8 @@
 """Takes the pictures of the pages that the docs show: ``python -m tests.browser.pictures``.
 
 The invented hospital is served with a morning's waste; each role is signed in, does what the page
-is for, and is photographed on the screen it works at. Run it again when the pages look otherwise.
+is for, and is photographed on the screen it works at. Run it again when the pages look otherwise,
+where the browser has fonts for every language of the pages: their names stand at the foot of each.
 """
 
 import sys
@@ -10,6 +11,7 @@ from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect, sync_playwright
@@ -142,8 +144,9 @@ def main() -> None:
 
 
 def _all_of(house: Served, chromium: Browser) -> None:
-    def visit(address: str, screen: dict[str, int]) -> Page:
+    def visit(address: str, screen: dict[str, int], cookies: Any = ()) -> Page:
         context = chromium.new_context(base_url=house.address, viewport=screen)  # type: ignore[arg-type]
+        context.add_cookies(cookies)
         page = context.new_page()
         page.goto(address)
         return page

@@ -1,8 +1,9 @@
 """Pages in Hindi and in Arabic: the whole work of a ward, and no English that is not marked."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import count
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -13,26 +14,41 @@ from tests.api.client import event, ids, sealed
 from tests.browser.conftest import DESK, PHONE, Visit
 from tests.browser.house import PASSWORD, Served
 from tests.browser.officers import faults
-from tests.browser.plants import NOW, OnRecord, scan
+from tests.browser.plants import NOW, OnRecord, ready, scan
+from tests.browser.test_cycles import drop, run
+from tests.browser.test_load import AtPlant
+from tests.machines import FAILING
 
 TAGS = ("hi", "ar")
-SCREENS = {"phone": PHONE, "desk": DESK}
-ROLES = {
+ROLES: dict[Role, tuple[str, ...]] = {
     Role.WARD: ("/ward", "/ward/today", "/spill", "/me"),
     Role.HANDLER: ("/run", "/leave?store=ambient-store", "/wall"),
     Role.PLANT: ("/receive", "/load"),
-    Role.INSPECTOR: ("/desk", "/find", "/balance", "/quarter", "/regimes"),
+    Role.INSPECTOR: (
+        "/desk",
+        "/find",
+        "/balance",
+        "/figures",
+        "/plan?days=3",
+        "/quarter",
+        "/cycles",
+        "/machines",
+        "/regimes",
+        "/regimes/india-2016",
+    ),
+    Role.OFFICER: ("/settings",),
+    Role.ADMINISTRATOR: ("/people",),
 }
 _seeds = count(88_000)
 
 LINGUA = """() => {
   const allowed = "[lang=en], bdi, .id, .code, script, option[dir=auto], time, input";
   const words = /[A-Za-z]{2,}/g;
-  const signs = new Set(["kg", "PIN", "ZIP", "PDF", "CSV", "XLSX", "GS1", "EPCIS", "GS", "OIML", "custody"]);
+  const signs = new Set(["kg", "PIN", "ZIP", "PDF", "CSV", "XLSX", "GS1", "EPCIS", "GS", "OIML", "custody", "JSON", "SHA", "min", "kPa"]);
   const found = [];
   const marked = new Set([...document.querySelectorAll("[lang=en], bdi")].map((one) => one.textContent));
   const look = (element, text) => {
-    if (element.tagName === "TITLE" && marked.has(text)) return;  // a title bears no marks
+    if (element.tagName === "TITLE") for (const each of marked) text = text.replace(each, "");  // it bears no marks
     for (const word of text.replace(/([0-9A-Z]{4} ?){3}/g, "").match(words) ?? []) {
       if (!signs.has(word) && !element.closest(allowed)) found.push(`${text.trim().slice(0, 80)} <${element.tagName}>`);
     }
@@ -47,9 +63,9 @@ LINGUA = """() => {
 """Texts with words of Latin letters that are neither marked as English, nor a name, nor an id."""
 
 
-def enters(visit: Visit, role: Role, tag: str, screen: dict[str, int] = PHONE) -> Page:
+def enters(visit: Visit, role: Role, tag: str) -> Page:
     """Sign in with a browser that asks for a language."""
-    page = visit("/sign-in", screen, locale=tag)
+    page = visit("/sign-in", locale=tag)
     page.locator("#person").fill(f"p-{role}")
     page.locator("#password").fill(PASSWORD)
     page.locator("form[data-door='/v1/sign-in'] button").click()
@@ -63,9 +79,14 @@ def fair(page: Page, tag: str, label: str) -> None:
     assert root.get_attribute("lang") == tag, label
     assert root.get_attribute("dir") == ("rtl" if tag == "ar" else "ltr"), label
     assert page.evaluate(LINGUA) == [], label
+    fits(page, label)
+    assert faults(page) == [], label
+
+
+def fits(page: Page, label: str) -> None:
+    """No wider than the screen."""
     wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
     assert wide <= 0, label
-    assert faults(page) == [], label
 
 
 @pytest.fixture(scope="module")
@@ -129,30 +150,49 @@ def test_a_ward_seals_a_bag_from_signing_in_to_the_end(
     assert OnRecord(house).container(bag).standing.weight_g == 3400
 
 
-@pytest.mark.parametrize("screen", SCREENS.values(), ids=SCREENS)
 @pytest.mark.parametrize("tag", TAGS)
 @pytest.mark.parametrize("role", ROLES)
 def test_no_page_speaks_english_unmarked(
-    visit: Visit, waste: list[str], role: Role, tag: str, screen: dict[str, int],
-    pictures: Path | None,
-) -> None:  # fmt: skip
+    signed_in: Visit, waste: list[str], role: Role, tag: str, pictures: Path | None
+) -> None:
     """On a telephone and at a desk; nothing is wider than the screen, nobody is shut out."""
-    page = enters(visit, role, tag, screen)
-    name = "phone" if screen is PHONE else "desk"
+    page = signed_in(role, "/me", locale=tag)
     for address in (*ROLES[role], f"/containers/{waste[1]}"):
-        page.goto(address)
+        page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+        answer = page.goto(address)
+        assert answer is not None
+        assert (answer.status, page.url.endswith(address)) == (200, True)
         fair(page, tag, address)
-        _picture(page, pictures, f"{address.split('?')[0].strip('/').split('/')[0]}-{name}-{tag}")
+        name = address.split("?")[0].strip("/").split("/")[0]
+        _picture(page, pictures, f"{name}-phone-{tag}")
+        page.set_viewport_size(DESK)  # type: ignore[arg-type]
+        fits(page, address)
+        _picture(page, pictures, f"{name}-desk-{tag}")
+
+
+def test_a_cycle_is_told_in_each_language(signed_in: Visit, house: Served) -> None:
+    """With its verdict, its trace and what is asked for next."""
+    here = AtPlant(house)
+    page = ready(signed_in(Role.PLANT, "/load"))
+    run(page, here, f"K-{here.red[:8]}")
+    drop(page, FAILING)
+    expect(page.locator("#verdict")).to_have_text("failed")
+    for tag in TAGS:
+        page.locator(f"[data-language={tag}]").click()
+        expect(page.locator("#verdict")).to_have_text(language(tag).words.gettext("failed"))
+        fair(page, tag, "a cycle")
+        page.get_by_role("link", name=language(tag).words.gettext("Cycles"), exact=True).click()
+        fair(page, tag, "cycles")
+        page.go_back()
 
 
 @pytest.mark.parametrize("tag", TAGS)
 def test_a_run_stops_in_the_language_of_who_walks_it(
-    visit: Visit, waste: list[str], tag: str, pictures: Path | None
+    signed_in: Visit, waste: list[str], tag: str, pictures: Path | None
 ) -> None:
     """For what is late; the clause and the figures are the law's and the service's, and marked."""
     said = language(tag).words.gettext
-    page = enters(visit, Role.HANDLER, tag)
-    page.goto("/run")
+    page = signed_in(Role.HANDLER, "/run", locale=tag)
     page.wait_for_load_state("networkidle")
     page.locator("[name=way][value=collected]").check()
     page.locator("[name=from_party]").select_option("icu")
@@ -171,12 +211,11 @@ def test_a_run_stops_in_the_language_of_who_walks_it(
 
 @pytest.mark.parametrize("tag", TAGS)
 def test_a_consignment_is_counted_in(
-    visit: Visit, waste: list[str], tag: str, pictures: Path | None
+    signed_in: Visit, waste: list[str], tag: str, pictures: Path | None
 ) -> None:
     """With what was not on the list; findings name the rule."""
     said = language(tag).words.gettext
-    page = enters(visit, Role.PLANT, tag)
-    page.goto("/receive?consignment=R-77")
+    page = signed_in(Role.PLANT, "/receive?consignment=R-77", locale=tag)
     page.wait_for_selector("form[data-ready]")
     scan(page, waste[4])
     scan(page, waste[5])
@@ -223,9 +262,9 @@ def test_what_the_service_says_word_for_word_is_in_the_catalogue(visit: Visit, t
 
 
 @pytest.mark.parametrize("tag", TAGS)
-def test_a_wards_first_load_stays_small(house: Served, visit: Visit, tag: str) -> None:
+def test_a_wards_first_load_stays_small(house: Served, signed_in: Visit, tag: str) -> None:
     """Under 100 kB with all it fetches: no catalogue comes to the browser, but the words used."""
-    page = enters(visit, Role.WARD, tag)
+    page = signed_in(Role.WARD, "/me", locale=tag)
     page.evaluate("caches.keys().then((all) => all.map((each) => caches.delete(each)))")
     fresh = page.context.new_cdp_session(page)
     fresh.send("Network.setCacheDisabled", {"cacheDisabled": True})
@@ -248,6 +287,25 @@ def test_times_that_a_script_writes_are_the_facilitys(signed_in: Visit, tag: str
     written = page.evaluate(asked)
     assert "01:30" in written  # 31 July 20:00 UTC is 1 August 01:30 at +05:30
     assert written.startswith("1 ") or "Aug 1" in written
+
+
+@pytest.mark.parametrize("zone", ["Asia/Kolkata", "Europe/London", "America/St_Johns"])
+def test_times_that_are_written_into_a_form_are_the_facilitys(signed_in: Visit, zone: str) -> None:
+    """Wherever the device stands, also on the days on which clocks are set (IANA tz database)."""
+    page = signed_in(Role.WARD, "/me", timezone_id="Pacific/Auckland")
+    written = [
+        *("2026-01-01T00:00", "2026-03-08T03:30", "2026-03-29T00:30", "2026-03-29T02:30"),
+        *("2026-07-31T20:00", "2026-10-25T00:30", "2026-10-25T02:30", "2026-11-01T02:30"),
+    ]
+    asked = """async ([zone, written]) => {
+      document.body.dataset.zone = zone;
+      const own = document.querySelector('script[src*="language.js"]').src;
+      const { instant } = await import(`${own}?zone`);
+      return written.map((each) => instant(each).toISOString());
+    }"""
+    read = page.evaluate(asked, [zone, written])
+    expected = [datetime.fromisoformat(each).replace(tzinfo=ZoneInfo(zone)) for each in written]
+    assert [datetime.fromisoformat(each) for each in read] == expected
 
 
 def _picture(page: Page, folder: Path | None, name: str) -> None:

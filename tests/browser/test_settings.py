@@ -1,6 +1,6 @@
 """What is set, who may come in and as what, and a wall that nobody is signed in on."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -49,6 +49,35 @@ def test_the_places_lead_to_rules_people_and_settings(
     places = page.get_by_role("navigation", name="Places")
     for name, address in (("Rules", "/regimes"), ("People", "/people"), ("Settings", "/settings")):
         expect(places.get_by_role("link", name=name)).to_have_attribute("href", address)
+
+
+def test_many_places_fold_into_one_row_on_a_telephone(house: Served, visit: Visit) -> None:
+    """Opened by a key, also without scripts; at a desk they stand open."""
+    page = seated(house, visit, Role.OFFICER, "/desk", PHONE, java_script_enabled=False)
+    places = page.get_by_role("navigation", name="Places")
+    settings = places.get_by_role("link", name="Settings")
+    expect(settings).to_be_hidden()
+    places.locator("summary").press("Enter")
+    expect(settings).to_be_visible()
+    page.set_viewport_size(DESK)  # type: ignore[arg-type]
+    page.reload()
+    expect(settings).to_be_visible()
+    expect(places.locator("summary")).to_be_hidden()
+
+
+def test_a_last_day_ends_with_the_day_of_the_facility(house: Served, visit: Visit) -> None:
+    """Not with that of the place where the administrator's device stands."""
+    person(house.store, house.facility, "p-ends", Role.WARD)
+    elsewhere = {"timezone_id": "Pacific/Auckland"}
+    page = seated(house, visit, Role.ADMINISTRATOR, "/people", DESK, **elsewhere)
+    zone = house.store.rules(house.facility).site.zone
+    last = datetime.now(zone).date() + timedelta(days=30)
+    form = _form(page, "p-ends")
+    form.get_by_label("Another last day").fill(last.isoformat())
+    with page.expect_navigation():
+        form.get_by_role("button", name="Change it so").click()
+    after = datetime.combine(last + timedelta(days=1), time(), zone)
+    assert _found(house, "p-ends").valid_until == after
 
 
 def test_a_ward_is_not_shown_what_is_set(signed_in: Visit) -> None:

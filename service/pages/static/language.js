@@ -24,6 +24,30 @@ const times = new Intl.DateTimeFormat(locale, {
 /** An instant in the facility's own time, to the minute. @param {string} at */
 export const moment = (at) => times.format(new Date(at));
 
+const clock = new Intl.DateTimeFormat("en-u-nu-latn", {
+  year: "numeric", month: "numeric", day: "numeric", hour: "numeric", minute: "numeric",
+  second: "numeric", hourCycle: "h23", timeZone: document.body.dataset.zone,
+});
+
+/** By how much the facility's clock is ahead of UTC. @param {number} at */
+function ahead(at) {
+  const shown = Object.fromEntries(clock.formatToParts(at).map((each) => [each.type, Number(each.value)]));
+  const { year, month, day, hour, minute, second } = shown;
+  return Date.UTC(year, month - 1, day, hour, minute, second) - Math.floor(at / 1000) * 1000;
+}
+
+/**
+ * The instant at which the facility's clock shows this, wherever the device stands.
+ * @param {string} shown as a field of a form has it: 2026-07-31T20:00
+ */
+export function instant(shown) {
+  const read = Date.parse(`${shown}Z`);
+  if (Number.isNaN(read)) return new Date(read);
+  // Asked twice: the first answer may lie beyond the hour at which the clock is set.
+  const near = read - ahead(read);
+  return new Date(read - ahead(near));
+}
+
 /** A text that keeps its own direction inside a sentence (UAX #9, section 2.4.3). @param {any} text */
 export const isolated = (text) => (fromRight ? `\u2068${text}\u2069` : String(text));
 

@@ -1,6 +1,7 @@
 // @ts-check
 // Puts a load together: each scan is looked up; what may go in is on the load, what may not is held
 // back with the reason. It is recorded all the same if it really happened: that takes a press more.
+import { instant } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { grouped, onScan, read } from "./scan.js";
 import { fetched, hear, part, say, showOutcome, wordsOf } from "./told.js";
@@ -79,7 +80,7 @@ async function anew() {
 function run(/** @type {string} */ machine) {
   const grams = on().map((row) => Number(row.dataset.grams ?? 0));
   const load = grams.every((g) => g > 0) ? { load_g: grams.reduce((all, g) => all + g, 0) } : {};
-  return { machine, started_at: new Date(part("started").value).toISOString(), ...load };
+  return { machine, started_at: instant(part("started").value).toISOString(), ...load };
 }
 
 /** The trace comes next: show where it is attached. @param {string} cycle */
@@ -101,7 +102,7 @@ async function recordLoad() {
     return part("cycle").focus();
   }
   const machine = document.getElementById("which") ? part("which").value : "";
-  if (machine && !(new Date(part("started").value) < new Date())) {
+  if (machine && !(instant(part("started").value) < new Date())) {
     say(part("fault"), word("started"));
     return part("started").focus();
   }

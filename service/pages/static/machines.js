@@ -1,5 +1,6 @@
 // @ts-check
 // The register of machines: a spore test is recorded with what its certificate says.
+import { instant } from "./language.js";
 import { newEvent, record } from "./queue.js";
 import { part, say } from "./told.js";
 
@@ -13,7 +14,7 @@ document.addEventListener("submit", async (/** @type {any} */ event) => {
     containers: [],
     machine: form.closest("[data-machine]").dataset.machine,
     grew: text("grew") === "true",
-    occurred_at: new Date(text("ran")).toISOString(),
+    occurred_at: instant(text("ran")).toISOString(),
     ...(text("lot") && { lot: text("lot") }),
     ...(text("population") && { population: text("population") }),
     ...(text("d_value_min") && { d_value_min: text("d_value_min").replace(",", ".") }),

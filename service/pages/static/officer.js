@@ -2,7 +2,7 @@
 // What the officer and the administrator do: fetch a paper and keep it, have a bundle checked,
 // let people, devices and programs in and out. Secrets are shown once and held nowhere.
 
-import { law, told } from "./language.js";
+import { instant, law, told } from "./language.js";
 import { tell } from "./send.js";
 
 /** Send something and give the answer; a fault is told in the place for it. */
@@ -113,10 +113,11 @@ function read(form) {
   return said;
 }
 
+/** When a day of the facility ends. @param {string} day */
 function endOfDay(day) {
-  const end = new Date(`${day}T00:00:00`);
-  end.setDate(end.getDate() + 1);
-  return end.toISOString();
+  const next = new Date(`${day}T00:00Z`);
+  next.setUTCDate(next.getUTCDate() + 1);
+  return instant(next.toISOString().slice(0, 16)).toISOString();
 }
 
 /** Show what is given once; the page is read anew when it is closed. */

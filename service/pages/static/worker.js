@@ -42,14 +42,14 @@ async function drop() {
   await caches.delete(SEEN);
 }
 
-/** Ask for a page and keep it; whether that went well. @param {string} address */
+/** Ask for a page and keep it; whether it is kept. @param {string} address */
 async function fetched(address) {
   try {
     const now = era;
-    await take(address, await fetch(address), now);
-    return true;
+    const answer = await take(address, await fetch(address), now);
+    return answer.ok && now === era;
   } catch {
-    return false; // no network: it is asked for again with the next page
+    return false; // no network, or the service is busy
   }
 }
 
@@ -68,11 +68,14 @@ async function keepAll(pages) {
   await renew();
   const seen = await caches.open(SEEN);
   if (pages[0] && keeps(pages[0])) await seen.put("/", new Response(pages[0]));
+  const missed = [];
   for (const address of [FLAGS, ...pages.filter(keeps).slice(0, MOST)]) {
     const kept = await seen.match(address);
     const at = Date.parse(kept?.headers.get("Date") ?? "");
-    if (!kept || Date.now() - at > FRESH_MS) await fetched(address);
+    if ((!kept || Date.now() - at > FRESH_MS) && !(await fetched(address))) missed.push(address);
   }
+  // Once more, when all the others are done; then again with the next page.
+  for (const address of missed) await fetched(address);
 }
 
 /** The page as it was kept, with the line that says so. @param {Response} kept */
