@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import NamedTuple
 
 from sqlalchemy import Connection, select
 
@@ -17,20 +18,27 @@ from service.store.tables import CONTAINER, RECORD, STAY
 Between = tuple[datetime, datetime]
 
 
+class Weighed(NamedTuple):
+    """A weight and the scale that gave it; None: never weighed, or not told."""
+
+    weight_g: int | None
+    scale: str | None
+
+
 @dataclass(slots=True)
 class Cycle:
     """One step of one cycle.
 
     Attributes:
-        went_in: Grams of each container, by its id; None where it was never weighed.
-        came_out: Grams of each residue, likewise.
+        went_in: The weight of each container, by its id.
+        came_out: That of each residue, likewise.
     """
 
     party: str
     step: str
     cycle: str
-    went_in: dict[str, int | None] = field(default_factory=dict)
-    came_out: dict[str, int | None] = field(default_factory=dict)
+    went_in: dict[str, Weighed] = field(default_factory=dict)
+    came_out: dict[str, Weighed] = field(default_factory=dict)
 
 
 def cycles(
@@ -93,19 +101,22 @@ def _inside(
 
 def _weights(
     connection: Connection, facility: str, containers: Collection[str], scope: Scope
-) -> dict[str, int | None]:
+) -> dict[str, Weighed]:
     """Give the last weight before treatment of each registered container within the scope."""
     c = CONTAINER.c
-    found: dict[str, int | None] = {}
+    found: dict[str, Weighed] = {}
     for chunk in chunks(sorted(containers)):
-        asked = select(c.container, c.weight_g, c.received_g).where(
+        asked = select(c.container, c.weight_g, c.scale, c.received_g, c.received_scale).where(
             c.facility == facility,
             c.container.in_(chunk),
             c.sealed_at.is_not(None),
             *of_container(scope),
         )
-        for container, weight_g, received_g in connection.execute(asked):
-            found[container] = weight_g if received_g is None else received_g
+        for container, weight_g, scale, received_g, received_scale in connection.execute(asked):
+            at_receipt = received_g is not None
+            found[container] = (
+                Weighed(received_g, received_scale) if at_receipt else Weighed(weight_g, scale)
+            )
     return found
 
 
@@ -118,4 +129,6 @@ def _residues(
     for h in effective(held.values()):
         event = h.event
         if isinstance(event, Registered) and event.from_cycle in last:
-            last[event.from_cycle].came_out[event.containers[0]] = event.weight_g
+            last[event.from_cycle].came_out[event.containers[0]] = Weighed(
+                event.weight_g, event.scale
+            )
