@@ -61,6 +61,7 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     "list_cycles": _TREATERS | _READERS,
     "look_up_cycle": _TREATERS | _READERS,
     "fetch_trace": _TREATERS | _READERS,
+    "list_untied_evidence": _TREATERS | _READERS,
     "list_regimes": _EVERYBODY,
     "read_regime": _EVERYBODY,
     "read_site": _EVERYBODY,

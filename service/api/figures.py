@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.api.cycle_views import UntiedAnswer, UntiedView
 from service.api.doors import Call, Known
 from service.api.figure_views import (
     ActivityList,
@@ -21,6 +22,7 @@ from service.api.problems import UnfitError, documented
 from service.custody.fields import Day, Name
 from service.duties import figures, signals
 from service.duties.balance import Days, PeriodError
+from service.duties.cycles import untied_evidence
 from service.duties.figures import usual_period
 from service.duties.masses import masses as balance_of
 
@@ -140,6 +142,25 @@ def masses(call: Known, asked: Annotated[PeriodAsked, Query()]) -> MassesAnswer:
     """Give what went into cycles, what each step may take, the residue, and what is unexplained."""
     days = days_of(call, asked.first, asked.last)
     return MassesAnswer.of(balance_of(call.store, call.caller, days))
+
+
+@router.get(
+    "/untied-evidence",
+    summary="Evidence that belongs to no cycle",
+    operation_id="list_untied_evidence",
+    responses=documented(403, 422),
+)
+def untied(call: Known, asked: Annotated[PeriodAsked, Query()]) -> UntiedAnswer:
+    """Give indicators, spore tests, observations and traces that name no cycle on record.
+
+    They are kept. One that came before its run is tied when the run comes; one with a wrong number
+    is put right by an amendment.
+    """
+    days = days_of(call, asked.first, asked.last)
+    found = untied_evidence(call.store, call.caller, days)
+    return UntiedAnswer(
+        first=days.first, last=days.last, untied=[UntiedView.of(one) for one in found]
+    )
 
 
 @router.get(

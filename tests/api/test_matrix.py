@@ -74,6 +74,7 @@ KNOCKS: dict[str, Knock] = {
     "list_cycles": Knock("GET", "/v1/cycles", 200),
     "look_up_cycle": Knock("GET", "/v1/cycles/K-1", 404),
     "fetch_trace": Knock("GET", "/v1/cycles/K-1/trace", 404),
+    "list_untied_evidence": Knock("GET", "/v1/figures/untied-evidence", 200),
     "list_regimes": Knock("GET", "/v1/regimes", 200),
     "read_regime": Knock("GET", "/v1/regimes/india-2016", 200),
     "read_site": Knock("GET", "/v1/site", 200),
