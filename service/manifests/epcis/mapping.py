@@ -105,7 +105,7 @@ def _weight(said: Fields, names: Names) -> list[Fields]:
 
 
 def _temperature(event: Fact) -> list[Fields]:
-    """A store's temperature in °C (CEL), a JSON number: the only binary float of the export."""
+    """A store's temperature in °C (CEL), a JSON number."""
     if not isinstance(event, Stored) or event.temperature_c is None:
         return []
     return [{"type": "Temperature", "value": float(event.temperature_c), "uom": "CEL"}]
