@@ -18,6 +18,7 @@ from service.api.figure_views import (
     SharesAnswer,
 )
 from service.api.mass_views import MassesAnswer
+from service.api.pit_views import NeedlesAnswer, PitsAnswer
 from service.api.problems import UnfitError, documented
 from service.custody.fields import Day, Name
 from service.duties import figures, signals
@@ -25,6 +26,8 @@ from service.duties.balance import Days, PeriodError
 from service.duties.cycles import untied_evidence
 from service.duties.figures import usual_period
 from service.duties.masses import masses as balance_of
+from service.duties.needles import needles as balance_of_needles
+from service.duties.pits import pits as pits_today
 
 router = APIRouter(prefix="/v1/figures", tags=["figures"])
 
@@ -142,6 +145,29 @@ def masses(call: Known, asked: Annotated[PeriodAsked, Query()]) -> MassesAnswer:
     """Give what went into cycles, what each step may take, the residue, and what is unexplained."""
     days = days_of(call, asked.first, asked.last)
     return MassesAnswer.of(balance_of(call.store, call.caller, days))
+
+
+@router.get(
+    "/needles",
+    summary="Needles used, cut, ended",
+    operation_id="balance_needles",
+    responses=documented(403, 422),
+)
+def needles(call: Known, asked: Annotated[PeriodAsked, Query()]) -> NeedlesAnswer:
+    """Balance counts of needles: used against cut in a unit, cut against ended in the facility."""
+    days = days_of(call, asked.first, asked.last)
+    return NeedlesAnswer.of(balance_of_needles(call.store, call.caller, days))
+
+
+@router.get(
+    "/pits",
+    summary="Pits: how full, how long they last",
+    operation_id="read_pits",
+    responses=documented(403, 422),
+)
+def pits(call: Known) -> PitsAnswer:
+    """Give how full each pit is today, how long it lasts, and what is wrong with it."""
+    return PitsAnswer.of(pits_today(call.store, call.caller, call.now))
 
 
 @router.get(

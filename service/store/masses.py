@@ -48,17 +48,17 @@ def cycles(
     held = _of_kind(connection, facility, Treated, between)
     treated = [(h.at, h.event) for h in effective(held.values()) if isinstance(h.event, Treated)]
     named = {c for _, event in treated for c in event.containers}
-    inside = _inside(connection, facility, named)
+    stays = inside(connection, facility, named)
     found: dict[tuple[str, str, str], set[str]] = defaultdict(set)
     for at, event in treated:
         for container in event.containers:
             group = found[event.party, event.step.value, event.cycle]
             group.add(container)
-            group |= {child for child, a, b in inside[container] if a <= at and (not b or at <= b)}
-    weights = _weights(connection, facility, set().union(*found.values()), scope)
+            group |= {child for child, a, b in stays[container] if a <= at and (not b or at <= b)}
+    known = weights(connection, facility, set().union(*found.values()), scope)
     made = []
     for key, containers in sorted(found.items()):
-        went_in = {c: weights[c] for c in sorted(containers) if c in weights}
+        went_in = {c: known[c] for c in sorted(containers) if c in known}
         if went_in:
             made.append(Cycle(*key, went_in))
     _residues(connection, facility, between, made)
@@ -84,9 +84,7 @@ def _of_kind(
 _Stay = tuple[str, datetime, datetime | None]
 
 
-def _inside(
-    connection: Connection, facility: str, parents: Iterable[str]
-) -> dict[str, list[_Stay]]:
+def inside(connection: Connection, facility: str, parents: Iterable[str]) -> dict[str, list[_Stay]]:
     """Give what was ever inside each of the containers, and when."""
     found: dict[str, list[_Stay]] = defaultdict(list)
     s = STAY.c
@@ -99,8 +97,8 @@ def _inside(
     return found
 
 
-def _weights(
-    connection: Connection, facility: str, containers: Collection[str], scope: Scope
+def weights(
+    connection: Connection, facility: str, containers: Collection[str], scope: Scope = WHOLE
 ) -> dict[str, Weighed]:
     """Give the last weight before treatment of each registered container within the scope."""
     c = CONTAINER.c

@@ -60,6 +60,8 @@ KNOCKS: dict[str, Knock] = {
     "draw_charts": Knock("GET", "/v1/figures/charts", 200),
     "read_sorting_errors": Knock("GET", "/v1/figures/errors", 200),
     "balance_masses": Knock("GET", "/v1/figures/masses", 200),
+    "balance_needles": Knock("GET", "/v1/figures/needles", 200),
+    "read_pits": Knock("GET", "/v1/figures/pits", 200),
     "find_drops": Knock("GET", "/v1/figures/drops", 200),
     "list_returns": Knock("GET", "/v1/returns", 200),
     "fill_return": Knock("GET", "/v1/returns/form-iv/2025", 200),

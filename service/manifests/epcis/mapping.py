@@ -9,6 +9,7 @@ from typing import Any, assert_never
 
 from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet
+from service.custody.counted import NeedlesCounted, PitCovered
 from service.custody.cycle_events import (
     CycleRun,
     IndicatorRead,
@@ -162,7 +163,7 @@ def _standard(event: Fact, names: Names, carriers: Collection[str]) -> Fields:  
             if not event.containers:
                 return {"type": step(type(event).__name__)}
             return _objects(event, names, OBSERVE, step(_INCIDENTS[event.kind]))
-        case ActivityCounted():
+        case ActivityCounted() | PitCovered() | NeedlesCounted():
             return {"type": step(type(event).__name__)}
         case CycleRun() | TraceAttached() | IndicatorRead() | LoadObserved() | SporeTested():
             return {"type": step(type(event).__name__)}
