@@ -13,6 +13,7 @@ from scenario.bags import Bag
 from scenario.counted import Changes, counts
 from scenario.cycles import weekly_spores
 from scenario.hospital import load_site
+from scenario.needles import needle_counts
 from scenario.plant import dispose
 from scenario.planting import Planting
 from scenario.posting import Batch, post
@@ -98,8 +99,10 @@ def simulate(
     now_s = round((end - start).total_seconds())
     world = _run(Random(seed), site, start, now_s, containers_per_day)
     told = counts(Random(f"{seed}: counts"), start, site.local_day(start), now_s // DAY_S)
+    days = now_s // DAY_S
+    needles = needle_counts(Random(f"{seed}: needles"), start, site.local_day(start), days)
     sent = post(world.rng, world.pen.lines, start, now_s - 1)
-    batches = merge(sent, told, key=lambda batch: batch.recorded_at)
+    batches = merge(sent, told, needles, key=lambda batch: batch.recorded_at)
     bags = [bag for bag in world.bags if bag.sealed_s <= world.last_s]
     return Quarter(
         site=site,

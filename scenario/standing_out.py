@@ -1,4 +1,4 @@
-"""Whether the figures show what was planted: a heavy week, and plastics that stay away."""
+"""Whether the figures show what was planted: a heavy week, plastics that stay away, and needles."""
 
 from collections.abc import Awaitable, Callable
 from typing import Any
@@ -13,9 +13,10 @@ Get = Callable[..., Awaitable[httpx.Response]]
 
 
 async def figures_stand_out(get: Get, truth: FiguresTruth, console: Console) -> bool:
-    """Ask the doors for both, print what they say, and give whether it is what was planted."""
+    """Ask the doors for all, print what they say, and give whether it is what was planted."""
     signal = await _signalled(get, truth, console)
-    return await _dropped(get, truth, console) and signal
+    needles = await _counts_differ(get, truth, console)
+    return await _dropped(get, truth, console) and signal and needles
 
 
 async def _signalled(get: Get, truth: FiguresTruth, console: Console) -> bool:
@@ -50,4 +51,16 @@ async def _dropped(get: Get, truth: FiguresTruth, console: Console) -> bool:
     console.print(
         f"drop of {', '.join(truth.drop)}: {first['said'] if first and found else 'NOT found'}"
     )
+    return found
+
+
+async def _counts_differ(get: Get, truth: FiguresTruth, console: Console) -> bool:
+    answer = (await get("/v1/figures/needles", last=str(truth.drop_last))).json()
+    differ = [line for line in answer["lines"] if line["unit"] and line["unexplained"]]
+    found = [line["unit"] for line in differ] == [truth.needles]
+    said = "NOT found"
+    if found:
+        few, beyond = differ[0]["missing"], round(differ[0]["unexplained"])
+        said = f"{few} fewer cut than used, {beyond} beyond what the counts may be off"
+    console.print(f"needles of {truth.needles}: {said}")
     return found

@@ -14,6 +14,7 @@ from scenario.counted import (
     HEAVY_UNIT,
     Changes,
 )
+from scenario.needles import DIFFERING_UNIT
 from scenario.stories import HOLDING_HOURS
 
 NEAR_HOURS = 6
@@ -29,6 +30,7 @@ class FiguresTruth:
         signal: Unit and category whose week from ``signal_week`` lies above the limit.
         drop: Unit and category of which an unusual drop is the largest of all, in the
             ``drop_weeks`` up to ``drop_last``.
+        needles: The one unit whose counts of needles differ by more than they may be off.
     """
 
     signal: tuple[str, str]
@@ -36,6 +38,7 @@ class FiguresTruth:
     drop: tuple[str, str]
     drop_weeks: int
     drop_last: date
+    needles: str
 
 
 def expected_figures(first_day: date, days: int) -> FiguresTruth:
@@ -47,6 +50,7 @@ def expected_figures(first_day: date, days: int) -> FiguresTruth:
         (DROP_UNIT, DROP_CATEGORY),
         DROP_WEEKS,
         changes.drop_sunday,
+        DIFFERING_UNIT,
     )
 
 

@@ -1,6 +1,7 @@
 """The ``custody`` command, joined. Exit status 0, 1 (found wrong), 2 (usage)."""
 
 from service.commands import (
+    cycles,
     devices,
     evidence,
     finding,
@@ -20,6 +21,7 @@ from service.commands.frame import app
 
 __all__ = [
     "app",
+    "cycles",
     "devices",
     "evidence",
     "finding",

@@ -24,6 +24,7 @@ COMMANDS = {
         "evidence",
         "Sign the log as it stands; exit 1 if entries that were signed are lost or changed.",
     ),
+    "cycle": ("cycles", "Cycles of treatment machines: runs, their evidence, their verdict."),
     "demo": (
         "serving",
         "Live through a quarter at an invented hospital: record, find, print, account, serve.",

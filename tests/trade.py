@@ -56,6 +56,14 @@ USUAL: dict[str, dict[str, Any]] = {
     "unpacked": {"parent": CART},
     "spilled": {"action_taken": "absorbed, disinfected"},
     "notified": {"authority": "board", "about": "holding", "reason": "the plant stood still"},
+    "pit_covered": {"containers": (), "pit": "pit-1", "cover": "soil", "layer_cm": "10"},
+    "needles_counted": {
+        "containers": (),
+        "stage": "cut",
+        "needles": 40,
+        "unit": "ward-3",
+        "source": "hub cutter",
+    },
     "activity_counted": {
         "containers": (),
         "unit": "ward-3",

@@ -10,7 +10,9 @@ from service.custody.words import Role
 _OF_CYCLES = frozenset(
     {"cycle_run", "trace_attached", "indicator_read", "load_observed", "spore_tested"}
 )
-_WARD = frozenset({"registered", "weighed", "inspected", "spilled", "amended", "labelled"})
+_WARD = frozenset(
+    {"registered", "weighed", "inspected", "spilled", "amended", "labelled", "needles_counted"}
+)
 _HANDLER = _WARD | {
     "double_bagged", "packed", "unpacked", "collected", "stored", "dispatched", "lost", "found",
     "treated", *_OF_CYCLES,
@@ -18,7 +20,8 @@ _HANDLER = _WARD | {
 _PLANT = _OF_CYCLES | frozenset(
     {
         "received", "refused", "weighed", "unpacked", "stored", "treated", "disposed", "inspected",
-        "lost", "found", "spilled", "amended", "dispatched", "packed",
+        "lost", "found", "spilled", "amended", "dispatched", "packed", "pit_covered",
+        "needles_counted",
     }
 )  # fmt: skip
 _ALL = _HANDLER | _PLANT | {"notified", "activity_counted"}
@@ -61,6 +64,7 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     "list_cycles": _TREATERS | _READERS,
     "look_up_cycle": _TREATERS | _READERS,
     "fetch_trace": _TREATERS | _READERS,
+    "list_untied_evidence": _TREATERS | _READERS,
     "list_regimes": _EVERYBODY,
     "read_regime": _EVERYBODY,
     "read_site": _EVERYBODY,
@@ -72,6 +76,8 @@ OPERATIONS: dict[str, frozenset[Role]] = {
     "read_sorting_errors": _READERS,
     "find_drops": _READERS,
     "balance_masses": _READERS,
+    "balance_needles": _READERS,
+    "read_pits": _READERS,
     "plan_pick_ups": _READERS,
     "list_returns": _READERS,
     "fill_return": _READERS,

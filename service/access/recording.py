@@ -13,6 +13,7 @@ from service.access.caller import Caller, Kind, Scope
 from service.access.people import Person
 from service.access.permissions import BY_BADGE, MAY_RECORD
 from service.custody.activity import ActivityCounted
+from service.custody.counted import NeedlesCounted
 from service.custody.cycle_events import CycleRun
 from service.custody.events import (
     Amended,
@@ -139,6 +140,8 @@ def _not_their_scope(scope: Scope, event: Event, known: OnRecord, site: Site) ->
     """
     if scope.whole:
         return ""
+    if isinstance(event, NeedlesCounted) and event.unit is not None:
+        return "" if event.unit in scope.units else "the unit is none of those you act for"
     if isinstance(event, ActivityCounted):
         return "" if event.unit in scope.units else "the unit is none of those you act for"
     if isinstance(event, Registered):

@@ -56,6 +56,20 @@ CYCLE_ANSWERS: dict[str, Any] = {
     "list_cycles": {"cycles": [_SUMMARY], "next": None},
     "look_up_cycle": _DETAIL,
     "fetch_trace": {"time_s": [0, 30], "temperature_c": [25, 31.4]},
+    "list_untied_evidence": {
+        "first": "2026-04-02",
+        "last": "2026-07-01",
+        "untied": [
+            {
+                "event": "019f1a50-0000-7000-8000-00000000c009",
+                "kind": "indicator_read",
+                "at": "2026-07-01T12:35:00Z",
+                "cycle": "K-89",
+                "machine": None,
+                "because": "no run of cycle K-89 is on record here",
+            }
+        ],
+    },
     "attach_trace": {"outcome": _OUTCOME, "cycle": _DETAIL},
 }
 """An example of each answer in JSON, by the name of its operation."""

@@ -1,10 +1,12 @@
 """Cycles of machines and what they prove, as they go out."""
 
+from datetime import date
 from typing import Any, Literal, Self
 
 from service.api.views import EventOutcome, Moment, View
 from service.custody.cycle_events import IndicatorRead, LoadObserved
 from service.custody.proof import Proof
+from service.custody.untied import Untied
 from service.duties.cycles import Attached, CycleView
 
 Verdict = Literal["pass", "fail", "cannot_be_judged", "no_trace"]
@@ -43,6 +45,37 @@ class CycleSummary(View):
 _SAME = (
     "cycle", "machine", "step", "party", "started_at", "ended_at", "because", "clause", "failed_at",
 )  # fmt: skip
+
+
+class UntiedView(View):
+    """Evidence that belongs to no cycle on record, and why; it is tied when the run comes."""
+
+    event: str
+    kind: str
+    at: Moment
+    cycle: str | None
+    machine: str | None
+    because: str
+
+    @classmethod
+    def of(cls, one: Untied) -> Self:
+        """Show it."""
+        return cls(
+            event=str(one.event),
+            kind=one.kind,
+            at=one.at,
+            cycle=one.cycle,
+            machine=one.machine,
+            because=one.because,
+        )
+
+
+class UntiedAnswer(View):
+    """All such evidence of a period, the latest first."""
+
+    first: date
+    last: date
+    untied: list[UntiedView]
 
 
 class Chart(View):

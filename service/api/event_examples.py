@@ -207,6 +207,31 @@ _ALL: tuple[tuple[str, dict[str, Any]], ...] = (
             source="midnight census",
         ),
     ),
+    (
+        "needles cut at the hub counted",
+        _example(
+            32,
+            "needles_counted",
+            "20:00",
+            unit="icu",
+            stage="cut",
+            needles=118,
+            plus_minus=2,
+            source="hub cutter 3",
+        ),
+    ),
+    (
+        "a pit covered",
+        _example(
+            33,
+            "pit_covered",
+            "17:00",
+            pit="kiln-sharps-pit",
+            cover="soil",
+            layer_cm=10,
+            free_cm=140,
+        ),
+    ),
 )
 
 EVENTS: dict[str, Any] = {

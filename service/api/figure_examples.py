@@ -146,6 +146,50 @@ FIGURES: dict[str, Any] = {
         "uncounted": 2,
         "mixed": 0,
     },
+    "balance_needles": {
+        "first": "2026-07-01",
+        "last": "2026-09-30",
+        "lines": [
+            {
+                "unit": "icu",
+                "before": 4_210,
+                "after": 4_128,
+                "counts": 184,
+                "missing": 82,
+                "uncertainty": 60,
+                "unexplained": 22,
+            }
+        ],
+    },
+    "read_pits": {
+        "day": "2026-09-30",
+        "pits": [
+            {
+                "pit": "burial-pit-1",
+                "name": "Burial pit by the east wall",
+                "party": "plant-kiln",
+                "outlet": "deep_burial",
+                "containers": 212,
+                "weight_g": 384_000,
+                "unweighed": 3,
+                "usable_l": 6_000,
+                "filled_l": [3_840, 4_740],
+                "left_l": [1_260, 2_160],
+                "litres_a_day": [28.4, 41.2],
+                "days_left": [30, 76],
+                "full_on": ["2026-10-30", "2026-12-15"],
+                "measured_on": "2026-08-31",
+                "closed_on": None,
+                "flags": [
+                    {
+                        "said": "no cover is on record over the load of 2026-09-29",
+                        "clause": "Schedule II, deep burial (Biomedical waste rules)",
+                    }
+                ],
+            }
+        ],
+        "untold": 0,
+    },
     "balance_masses": {
         **_PERIOD,
         "steps": [

@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.api.cycle_views import UntiedAnswer, UntiedView
 from service.api.doors import Call, Known
 from service.api.figure_views import (
     ActivityList,
@@ -17,12 +18,16 @@ from service.api.figure_views import (
     SharesAnswer,
 )
 from service.api.mass_views import MassesAnswer
+from service.api.pit_views import NeedlesAnswer, PitsAnswer
 from service.api.problems import UnfitError, documented
 from service.custody.fields import Day, Name
 from service.duties import figures, signals
 from service.duties.balance import Days, PeriodError
+from service.duties.cycles import untied_evidence
 from service.duties.figures import usual_period
 from service.duties.masses import masses as balance_of
+from service.duties.needles import needles as balance_of_needles
+from service.duties.pits import pits as pits_today
 
 router = APIRouter(prefix="/v1/figures", tags=["figures"])
 
@@ -140,6 +145,48 @@ def masses(call: Known, asked: Annotated[PeriodAsked, Query()]) -> MassesAnswer:
     """Give what went into cycles, what each step may take, the residue, and what is unexplained."""
     days = days_of(call, asked.first, asked.last)
     return MassesAnswer.of(balance_of(call.store, call.caller, days))
+
+
+@router.get(
+    "/needles",
+    summary="Needles used, cut, ended",
+    operation_id="balance_needles",
+    responses=documented(403, 422),
+)
+def needles(call: Known, asked: Annotated[PeriodAsked, Query()]) -> NeedlesAnswer:
+    """Balance counts of needles: used against cut in a unit, cut against ended in the facility."""
+    days = days_of(call, asked.first, asked.last)
+    return NeedlesAnswer.of(balance_of_needles(call.store, call.caller, days))
+
+
+@router.get(
+    "/pits",
+    summary="Pits: how full, how long they last",
+    operation_id="read_pits",
+    responses=documented(403, 422),
+)
+def pits(call: Known) -> PitsAnswer:
+    """Give how full each pit is today, how long it lasts, and what is wrong with it."""
+    return PitsAnswer.of(pits_today(call.store, call.caller, call.now))
+
+
+@router.get(
+    "/untied-evidence",
+    summary="Evidence that belongs to no cycle",
+    operation_id="list_untied_evidence",
+    responses=documented(403, 422),
+)
+def untied(call: Known, asked: Annotated[PeriodAsked, Query()]) -> UntiedAnswer:
+    """Give indicators, spore tests, observations and traces that name no cycle on record.
+
+    They are kept. One that came before its run is tied when the run comes; one with a wrong number
+    is put right by an amendment.
+    """
+    days = days_of(call, asked.first, asked.last)
+    found = untied_evidence(call.store, call.caller, days)
+    return UntiedAnswer(
+        first=days.first, last=days.last, untied=[UntiedView.of(one) for one in found]
+    )
 
 
 @router.get(

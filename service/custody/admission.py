@@ -9,7 +9,16 @@ from datetime import datetime, timedelta
 
 from service.custody import patients
 from service.custody.activity import LATEST_COUNT, ActivityCounted
-from service.custody.events import Amended, Event, Received, Registered, Stored, Weighed
+from service.custody.counted import NeedlesCounted, PitCovered
+from service.custody.events import (
+    Amended,
+    Disposed,
+    Event,
+    Received,
+    Registered,
+    Stored,
+    Weighed,
+)
 from service.custody.rules import Rules
 from service.custody.words import ContainerKind
 
@@ -71,8 +80,12 @@ def _unknown_name(event: Event, rules: Rules) -> str:
             return _no_such("category", event.category, [c.id for c in known])
         if event.unit not in site.units:
             return _no_such("unit", event.unit, site.units)
-    if isinstance(event, ActivityCounted) and event.unit not in site.units:
-        return _no_such("unit", event.unit, site.units)
+    unit = event.unit if isinstance(event, (ActivityCounted, NeedlesCounted)) else None
+    if unit is not None and unit not in site.units:
+        return _no_such("unit", unit, site.units)
+    pit = event.pit if isinstance(event, (Disposed, PitCovered)) else None
+    if pit is not None and pit not in site.pits:
+        return _no_such("pit", pit, site.pits)
     if isinstance(event, Stored) and event.store not in site.stores:
         return _no_such("store", event.store, site.stores)
     scale = getattr(event, "scale", None)

@@ -13,6 +13,7 @@ from pydantic import Field, TypeAdapter, model_validator
 
 from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet, Step
+from service.custody.counted import NeedlesCounted, PitCovered
 from service.custody.cycle_events import (
     CycleRun,
     IndicatorRead,
@@ -211,6 +212,8 @@ class Disposed(OneOrMore):
     outlet: Outlet
     party: Name
     receipt: Name | None = None
+    pit: Name | None = None
+    """Which pit it lies in, where the party has more than one of the kind."""
 
 
 class Inspected(OneOrMore):
@@ -277,7 +280,9 @@ Fact = Annotated[
     | Found
     | Spilled
     | Notified
-    | ActivityCounted,
+    | ActivityCounted
+    | PitCovered
+    | NeedlesCounted,
     Field(discriminator="kind"),
 ]
 
@@ -359,6 +364,7 @@ KINDS: tuple[type[Happening], ...] = (
     Labelled, Registered, Weighed, DoubleBagged, Packed, Unpacked, Collected, Stored, Dispatched,
     Received, Refused, Treated, Disposed, Inspected, Lost, Found, Spilled, Notified, Amended,
     ActivityCounted, CycleRun, TraceAttached, IndicatorRead, LoadObserved, SporeTested,
+    PitCovered, NeedlesCounted,
 )  # fmt: skip
 """The event models, in the order of a container's life; then what is told of no container.
 

@@ -17,6 +17,7 @@ Figure = Literal[
     "kg_by_outlet",
     "consignees",
     "stores",
+    "machines",
     "incidents",
     "people_exposed",
 ]

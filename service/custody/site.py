@@ -13,7 +13,8 @@ from pydantic import Field, WithJsonSchema, field_validator, model_validator
 
 from service.custody import patients
 from service.custody.acts import Step
-from service.custody.regime import Exact, Strict
+from service.custody.cited import Exact, Strict
+from service.custody.pits import PitShape
 from service.custody.words import Condition
 
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
@@ -177,6 +178,14 @@ class Machine(Strict):
     """Time of the gas in the last chamber of an incinerator, reckoned from volume and flow."""
     clock_zone: str | None = None
     """Zone of the logger's clock, where its times carry none."""
+    pit: PitShape | None = None
+    """Of a pit: how large it is; without it none of its figures can be told."""
+
+    @model_validator(mode="after")
+    def _only_a_pit_has_a_shape(self) -> Self:
+        if self.pit is not None and self.kind != "pit":
+            raise ValueError(f"{self.id} is no pit: its kind is {self.kind}")
+        return self
 
     @field_validator("clock_zone")
     @classmethod
@@ -309,6 +318,11 @@ class Site(Strict):
     def machines(self) -> dict[str, Machine]:
         """Machines by id."""
         return {m.id: m for m in self.machine}
+
+    @cached_property
+    def pits(self) -> dict[str, Machine]:
+        """The pits among the machines, by id."""
+        return {m.id: m for m in self.machine if m.kind == "pit"}
 
     def runs(self, party: str, step: Step) -> bool:
         """Say whether the register has a machine of that party for that step."""

@@ -37,6 +37,7 @@ class Standing:
             its label alone is known.
         weight_g: The weight at its source, or the first weighing after it.
         received_g: The weight at the consignee.
+        scale, received_scale: The scales that gave them, where they are told.
         custodian: The party that holds it.
         place: The last place where it was seen itself or with its parent.
         parent: The transport container or outer bag right around it now.
@@ -50,7 +51,9 @@ class Standing:
     unit: str | None
     kind: ContainerKind | None
     weight_g: int | None
+    scale: str | None
     received_g: int | None
+    received_scale: str | None
     sealed_at: datetime | None
     custodian: str | None
     since: datetime | None
@@ -76,6 +79,9 @@ def stand_case(case: Case) -> Standing:
     history, sealed = case.history, case.sealed
     custody = case.custody
     walk = case.walk
+    first = next(weighings(history), None)
+    last = next((h.event for h in reversed(case.happened) if _weighed_at_receipt(h)), None)
+    at_receipt = last if isinstance(last, Received) else None
     left = _last(case, Dispatched)
     gone = _last(case, Disposed)
     return Standing(
@@ -84,15 +90,10 @@ def stand_case(case: Case) -> Standing:
         category=sealed.category if sealed else None,
         unit=sealed.unit if sealed else None,
         kind=sealed.container_kind if sealed else None,
-        weight_g=next((w.weight_g for w in weighings(history)), None),
-        received_g=next(
-            (
-                h.event.weight_g
-                for h in reversed(case.happened)
-                if isinstance(h.event, Received) and h.direct and h.event.weight_g
-            ),
-            None,
-        ),
+        weight_g=first.weight_g if first else None,
+        scale=first.scale if first else None,
+        received_g=at_receipt.weight_g if at_receipt else None,
+        received_scale=at_receipt.scale if at_receipt else None,
         sealed_at=case.sealed_at,
         custodian=custody.holder if custody else None,
         since=custody.since.at if custody else None,
@@ -107,6 +108,10 @@ def stand_case(case: Case) -> Standing:
         closed_at=case.disposed_at,
         carries=history.carries,
     )
+
+
+def _weighed_at_receipt(h: Happened) -> bool:
+    return isinstance(h.event, Received) and h.direct and bool(h.event.weight_g)
 
 
 def _due_at(case: Case) -> datetime | None:

@@ -12,18 +12,21 @@ from uuid import UUID, uuid5
 from service.access.permissions import OPERATIONS
 from service.custody.cycle_events import TraceAttached
 from service.custody.cycles import Cycle
-from service.custody.history import Happened
+from service.custody.history import Happened, effective
 from service.custody.identifiers import ALPHABET, check_character
 from service.custody.proof import Around, Proof, SporeTest
 from service.custody.rules import Rules
 from service.custody.site import Machine
+from service.custody.untied import EVIDENCE, Untied, cycles_named, untied
 from service.duties import lookup
 from service.duties.access import Caller, demand
+from service.duties.balance import Days
 from service.duties.lookup import NotFoundError
 from service.duties.record import Told, record_events
 from service.store import cycle_queries
 from service.store.append import Outcome
 from service.store.cycle_queries import CycleFilter as CycleFilter
+from service.store.queries import with_amendments
 from service.store.store import Store
 from service.treatment.curves import Curves, curves
 from service.treatment.cycles import kind_of, told_of
@@ -222,6 +225,30 @@ def _seen(store: Store, caller: Caller, name: str) -> Proof:
     if proof is None or proof.run is None or not (scope.whole or proof.party in scope.parties):
         raise NotFoundError(f"nothing is on record about cycle {name}")
     return proof
+
+
+def untied_evidence(store: Store, caller: Caller, days: Days) -> list[Untied]:
+    """Give the evidence of a period that belongs to no cycle on record, the latest first.
+
+    Who acts for some parties sees what names a machine or a cycle of theirs, and what they sent.
+    """
+    demand(caller, "list_untied_evidence")
+    facility, scope = caller.facility, caller.scope
+    with store.reading() as connection:
+        site = store.rules_in(connection, facility).site
+        between = days.between(site.zone)
+        entries = with_amendments(connection, facility, EVIDENCE, *between)
+        told = effective(entries.values())
+        runs = cycle_queries.ran_on(connection, facility, cycles_named(told))
+    party_of = {m.id: m.party for m in site.machine}
+
+    def seen(one: Untied) -> bool:
+        run = runs.get(one.cycle or "")
+        parties = {run.party if run else None, party_of.get(one.machine or "")}
+        return scope.whole or one.sender == caller.name or bool(parties & scope.parties)
+
+    found = untied(told, {name: run.machine for name, run in runs.items()}, site.machines)
+    return sorted(filter(seen, found), key=lambda one: (one.at, one.event), reverse=True)
 
 
 def machines(store: Store, caller: Caller) -> tuple[Machine, ...]:

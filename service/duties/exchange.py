@@ -2,6 +2,7 @@
 
 from collections.abc import Generator
 from datetime import UTC, datetime
+from functools import lru_cache, partial
 
 from service.access.entries import AccessKind
 from service.duties.access import Caller, Store, demand
@@ -10,7 +11,10 @@ from service.ledger.leaf import instant
 from service.manifests.epcis.document import MEDIA_TYPE, Frame, document
 from service.manifests.epcis.names import Names
 from service.manifests.quarter import Quarter
-from service.store import queries
+from service.store import cycle_queries, queries
+
+CYCLES_KEPT = 100
+"""Cycles remembered while a document is written: a load is told in several events, one by one."""
 
 __all__ = ["MEDIA_TYPE", "Parts", "PeriodError", "epcis", "quarter"]
 
@@ -78,6 +82,7 @@ def _read(
             from_at=period[0],
             until=period[1],
             carriers=queries.carriers(connection, facility),
+            proof_of=lru_cache(CYCLES_KEPT)(partial(cycle_queries.proof, connection, facility)),
         )
         amended = queries.amended(connection, facility, *period)
         yield from document(frame, queries.happened(connection, facility, *period), amended)

@@ -63,21 +63,12 @@ def gather(
     connection: Connection, facility: str, days: Days, zone: ZoneInfo, scope: Scope
 ) -> Gathered:
     """Read what figures of a period are reckoned from, as far as the scope reaches."""
-    made = []
-    for day in each_day(days):
-        between = Days(day, day).between(zone)
-        made += [
-            Made(day, row.unit, row.category, row.weight_g, row.containers)
-            for row in queries.sealed(connection, facility, between, scope)
-            if row.unit and row.category
-        ]
+    made = (
+        Made(row.day, row.unit, row.category, row.weight_g, row.containers)
+        for row in queries.sealed(connection, facility, days.between(zone), zone, scope)
+    )
     counts = holding(queries.counts(connection, facility, days.first, days.last, scope))
     return Gathered(tuple(made), tuple(counts), _bases(counts))
-
-
-def each_day(days: Days) -> list[date]:
-    """Give the days of a period."""
-    return [days.first + timedelta(days=n) for n in range((days.last - days.first).days + 1)]
 
 
 def _bases(counts: Iterable[Counted]) -> dict[str, Basis]:

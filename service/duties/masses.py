@@ -1,7 +1,7 @@
 """The balance of treatment: what went in, what a step takes, what came out, what is unexplained."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -12,7 +12,7 @@ from service.duties.access import Caller, demand
 from service.duties.balance import Days
 from service.statistics.mass import NO_LOSS, Balance, ExpectedLoss, Weight, balance
 from service.store import masses as queries
-from service.store.masses import Cycle
+from service.store.masses import Cycle, Weighed
 from service.store.store import Store
 
 
@@ -90,7 +90,7 @@ def expected_loss(rules: Rules, step: str, days: Days) -> ExpectedLoss:
 def _step(cycles: Sequence[Cycle], loss: ExpectedLoss, rules: Rules, day: date) -> StepBalance:
     whole = [cycle for cycle in cycles if _balanced(cycle)]
     without = [cycle for cycle in cycles if not cycle.came_out]
-    weights = [w for c in cycles for w in (*c.went_in.values(), *c.came_out.values())]
+    weights = [w.weight_g for c in cycles for w in (*c.went_in.values(), *c.came_out.values())]
     return StepBalance(
         cycles[0].party,
         cycles[0].step,
@@ -99,32 +99,36 @@ def _step(cycles: Sequence[Cycle], loss: ExpectedLoss, rules: Rules, day: date) 
         _balance(whole, loss, rules, day) if whole else None,
         loss,
         len(without),
-        sum(w or 0 for cycle in without for w in cycle.went_in.values()),
+        sum(w.weight_g or 0 for cycle in without for w in cycle.went_in.values()),
         weights.count(None),
     )
 
 
 def _balanced(cycle: Cycle) -> bool:
-    weights: Collection[int | None] = (*cycle.went_in.values(), *cycle.came_out.values())
-    return bool(cycle.came_out) and None not in weights
+    weights = (*cycle.went_in.values(), *cycle.came_out.values())
+    return bool(cycle.came_out) and all(w.weight_g is not None for w in weights)
 
 
 def _balance(cycles: Iterable[Cycle], loss: ExpectedLoss, rules: Rules, day: date) -> Balance:
-    """Balance cycles together; which scale gave a weight is not asked, so the coarsest is taken."""
+    """Balance cycles together, each weighing with the error of the scale that gave it."""
     found = rules.in_service_factor(day)
     factor = found[0] if found else Decimal(1)
     went_in: list[Weight] = []
     came_out: list[Weight] = []
     for cycle in cycles:
-        went_in += (
-            _weight(w, "before", rules, factor) for w in cycle.went_in.values() if w is not None
-        )
-        came_out += (
-            _weight(w, "after", rules, factor) for w in cycle.came_out.values() if w is not None
-        )
+        went_in += _weights(cycle.went_in.values(), "before", rules, factor)
+        came_out += _weights(cycle.came_out.values(), "after", rules, factor)
     return balance(went_in, came_out, loss)
 
 
-def _weight(weight_g: int, side: str, rules: Rules, factor: Decimal) -> Weight:
-    errors = (permissible_error_g(weight_g, scale) for scale in rules.site.scale)
-    return Weight(weight_g, factor * max(errors, default=Decimal()), side)
+def _weights(some: Iterable[Weighed], side: str, rules: Rules, factor: Decimal) -> Iterator[Weight]:
+    """Give weighings with their error; by a scale that is not in the set-up, as by the coarsest."""
+    for weight_g, name in some:
+        if weight_g is None:
+            continue
+        scale = rules.site.scales.get(name or "")
+        errors = (
+            permissible_error_g(weight_g, one) for one in ([scale] if scale else rules.site.scale)
+        )
+        by = scale.id if scale else f"unknown {side}"
+        yield Weight(weight_g, factor * max(errors, default=Decimal()), by)

@@ -3,7 +3,7 @@
 A return is made out and signed by people; what the record does not hold is named, never made up.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -14,6 +14,7 @@ from service.custody.events import Spilled
 from service.custody.history import Happened
 from service.custody.reckoning import Figure, ReturnRule
 from service.custody.rules import Rules
+from service.custody.site import Machine
 from service.duties.access import Caller, demand
 from service.duties.lookup import NotFoundError
 from service.manifests.quarter import Quarter, QuarterError, due_after
@@ -221,6 +222,17 @@ class _Ground:
         for store in self.rules.site.store:
             room = "capacity not told" if store.capacity_kg is None else f"{store.capacity_kg} kg"
             yield Said(store.name, f"{store.condition.value}, {room}")
+
+    def _machines(self) -> Iterable[Said]:
+        """How many of each kind, and what a load of all of them together may weigh."""
+        kinds: dict[str, list[Machine]] = defaultdict(list)
+        for machine in self.rules.site.machine:
+            kinds[machine.kind].append(machine)
+        for kind, some in sorted(kinds.items()):
+            told = [m.capacity_kg for m in some if m.capacity_kg is not None]
+            room = f"{sum(told)} kg a load in all" if told else "capacity not told"
+            untold = f", of {len(some) - len(told)} not told" if 0 < len(told) < len(some) else ""
+            yield Said(kind.replace("_", " "), f"{len(some)}, {room}{untold}")
 
     def _incidents(self) -> Iterable[Said]:
         zone = self.rules.site.zone

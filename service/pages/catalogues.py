@@ -17,6 +17,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from service.custody.acts import Outlet, Step
+from service.custody.counted import Cover, NeedleStage
 from service.custody.events import Notified
 from service.custody.reckoning import Material
 from service.custody.site import Authorisation, Climate, MachineKind, Party
@@ -48,7 +49,8 @@ def vocabulary() -> Iterator[str]:
         yield from (word.value.replace("_", " ") for word in words)
     yield from (said for role in Role for said in (place.name for place in places_of(role)))
     yield from (*KINDS.values(), *FIELDS.values(), *LANES, *(name for _, name in FORMS.values()))
-    yield from (*get_args(Material), OTHER, *PLACES, *BARS)
+    yield from (*get_args(Material), OTHER, *PLACES, *BARS, *get_args(Cover))
+    yield from get_args(NeedleStage)
     yield from (said for _, said in VERDICTS.values())
     fields = ((Notified, "about"), (Party, "kind"), (Authorisation, "activity"))
     chosen = (Climate, MachineKind, *(of.model_fields[name].annotation for of, name in fields))

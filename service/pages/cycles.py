@@ -8,8 +8,9 @@ from fastapi.responses import HTMLResponse
 from service.custody.identifiers import grouped
 from service.duties import cycles
 from service.duties.cycles import CycleFilter
+from service.duties.figures import usual_period
 from service.pages.frame import Look, Looking, PageRoute
-from service.pages.happenings import name_of
+from service.pages.happenings import KINDS, name_of
 from service.pages.trace_chart import trace_chart
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
@@ -31,7 +32,11 @@ def latest(look: Looking, machine: str = "") -> HTMLResponse:
     """Show the cycles run last, each with its verdict."""
     asked = CycleFilter(machine or None, latest=True, limit=LATEST)
     found = cycles.cycles(look.store, look.caller, asked)
-    return look.page("cycles.html", cycles=found, machine=machine, **_words(look))
+    days = usual_period(look.store, look.caller, look.now, None, None)
+    loose = cycles.untied_evidence(look.store, look.caller, days)
+    return look.page(
+        "cycles.html", cycles=found, machine=machine, days=days, loose=loose, **_words(look)
+    )
 
 
 @router.get("/cycles/{cycle:path}", operation_id="see_cycle")
@@ -76,6 +81,7 @@ def machines(look: Looking) -> HTMLResponse:
 def _words(look: Look) -> dict[str, Any]:
     return {
         "verdicts": VERDICTS,
+        "kinds": KINDS,
         "grouped": grouped,
         "name_of": lambda id_: name_of(look.site, id_),
         "moment": lambda at: look.language.moment(at, look.site.zone),

@@ -7,6 +7,8 @@ from fastapi.responses import HTMLResponse
 
 from service.duties.balance import Days, PeriodError
 from service.duties.figures import usual_period
+from service.duties.needles import needles
+from service.duties.pits import pits
 from service.duties.segregation import segregation
 from service.pages.control_charts import laid_out
 from service.pages.frame import Look, Looking, PageRoute
@@ -22,12 +24,16 @@ def see_figures(look: Looking, first: str = "", last: str = "", unit: str = "") 
     """Show the figures of a period, and the charts of a unit, or those that signal."""
     days = period(look, first, last)
     view = segregation(look.store, look.caller, days)
+    needled = needles(look.store, look.caller, days)
+    dug = pits(look.store, look.caller, look.now)
     every = view.charts.charts
     shown = [c for c in every if c.unit == unit] if unit else [c for c in every if c.signals]
     signalling = [c for c in every if c.signals]
     return look.page(
         "figures.html",
         view=view,
+        needles=needled,
+        pits=dug,
         days=days,
         unit=unit,
         units=sorted({r.unit for r in view.rates.rates} | {c.unit for c in every}),

@@ -39,6 +39,8 @@ KINDS = {
     "notified": "authority told",
     "amended": "corrected",
     "activity_counted": "activity counted",
+    "pit_covered": "pit covered",
+    "needles_counted": "needles counted",
     "unregistered": "not registered",
     "carrying": "carries others",
 }
@@ -96,6 +98,13 @@ FIELDS = {
     "occupied_bed_days": "occupied bed-days",
     "procedures": "procedures",
     "source": "counted by",
+    "pit": "pit",
+    "cover": "cover",
+    "layer_cm": "layer, cm",
+    "free_cm": "free below the surface, cm",
+    "stage": "stage",
+    "needles": "needles",
+    "plus_minus": "plus or minus",
     "layout": "label stock",
     "actor": "who",
     "device": "device",
@@ -108,8 +117,8 @@ FIELDS = {
 _ELSEWHERE = frozenset({"id", "kind", "containers", "occurred_at", "actor", "device", "place"})
 """Fields that have a column of their own."""
 _NAMED = frozenset({"unit", "store", "party", "from_party", "to_party", "carrier", "consignee",
-                    "scale"})  # fmt: skip
-_WORDS = frozenset({"container_kind", "condition", "step", "outlet", "about"})
+                    "scale", "pit"})  # fmt: skip
+_WORDS = frozenset({"container_kind", "condition", "step", "outlet", "about", "cover", "stage"})
 
 
 @dataclass(frozen=True, slots=True)

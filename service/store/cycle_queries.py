@@ -1,6 +1,8 @@
 """Questions about cycles: what they prove, what was in them, and their traces."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, false, select
 
@@ -18,7 +20,14 @@ from service.store.cycles import (
     register,
     trace_bytes,
 )
-from service.store.entries import Entries
+from service.store.entries import Entries, chunks
+
+
+class Run(NamedTuple):
+    """On which machine a cycle ran, and of whom."""
+
+    machine: str
+    party: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +62,18 @@ def cycles(connection: Connection, facility: str, asked: CycleFilter, scope: Sco
     order = (c.started_at.desc(), c.cycle) if asked.latest else (c.cycle,)
     rows = select(c.proof).where(*conditions).order_by(*order).limit(asked.limit)
     return [proof_of(text) for text in connection.execute(rows).scalars()]
+
+
+def ran_on(connection: Connection, facility: str, names: Iterable[str]) -> dict[str, Run]:
+    """Give machine and party of those of the cycles of which a run is on record."""
+    c = CYCLE.c
+    found: dict[str, Run] = {}
+    for chunk in chunks(sorted(names)):
+        asked = select(c.cycle, c.machine, c.party).where(
+            c.facility == facility, c.cycle.in_(chunk), c.run.is_not(None)
+        )
+        found |= {r.cycle: Run(r.machine, r.party) for r in connection.execute(asked)}
+    return found
 
 
 def proof(connection: Connection, facility: str, cycle: str) -> Proof | None:

@@ -1,9 +1,11 @@
 """What figures are reckoned from: activity, waste sealed and treated, inspections, of a period."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, select
 
 from service.access.caller import WHOLE, Scope
 from service.custody.activity import LATEST_COUNT, ActivityCounted, Counted
@@ -46,8 +48,9 @@ def _midnight(day: date) -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class Sealed:
-    """Containers of one unit and category sealed in a span; ``weight_g`` None: not weighed."""
+    """Containers of one unit and category sealed on a day; ``weight_g`` None: not weighed."""
 
+    day: date
     unit: str
     category: str
     containers: int
@@ -58,23 +61,32 @@ def sealed(
     connection: Connection,
     facility: str,
     between: tuple[datetime, datetime],
+    zone: ZoneInfo,
     scope: Scope = WHOLE,
 ) -> list[Sealed]:
-    """Give what was sealed in a span, added up; those not weighed apart."""
+    """Give what was sealed in a span on each day of a zone, added up; those not weighed apart.
+
+    Days are told apart here: no database bins by the days of a zone whose clocks change, and to
+    join the bounds of days makes each of them read the rest of the span.
+    """
     c = CONTAINER.c
-    unweighed = c.weight_g.is_(None)
-    asked = (
-        select(c.unit, c.category, func.count(), func.sum(c.weight_g))
-        .where(
-            c.facility == facility,
-            c.sealed_at >= between[0],
-            c.sealed_at < between[1],
-            *of_container(scope),
-        )
-        .group_by(c.unit, c.category, unweighed)
+    asked = select(c.sealed_at, c.unit, c.category, c.weight_g).where(
+        c.facility == facility,
+        c.sealed_at >= between[0],
+        c.sealed_at < between[1],
+        c.unit.is_not(None),
+        c.category.is_not(None),
+        *of_container(scope),
     )
-    rows = connection.execute(asked)
-    return [Sealed(r[0], r[1], r[2], None if r[3] is None else int(r[3])) for r in rows]
+    found: dict[tuple[date, str, str, bool], list[int]] = defaultdict(lambda: [0, 0])
+    for sealed_at, unit, category, weight_g in connection.execute(asked):
+        held = found[sealed_at.astimezone(zone).date(), unit, category, weight_g is None]
+        held[0] += 1
+        held[1] += weight_g or 0
+    return [
+        Sealed(day, unit, category, number, None if unweighed else weight_g)
+        for (day, unit, category, unweighed), (number, weight_g) in sorted(found.items())
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import NamedTuple
 
 from sqlalchemy import Connection, select
 
@@ -17,20 +18,27 @@ from service.store.tables import CONTAINER, RECORD, STAY
 Between = tuple[datetime, datetime]
 
 
+class Weighed(NamedTuple):
+    """A weight and the scale that gave it; None: never weighed, or not told."""
+
+    weight_g: int | None
+    scale: str | None
+
+
 @dataclass(slots=True)
 class Cycle:
     """One step of one cycle.
 
     Attributes:
-        went_in: Grams of each container, by its id; None where it was never weighed.
-        came_out: Grams of each residue, likewise.
+        went_in: The weight of each container, by its id.
+        came_out: That of each residue, likewise.
     """
 
     party: str
     step: str
     cycle: str
-    went_in: dict[str, int | None] = field(default_factory=dict)
-    came_out: dict[str, int | None] = field(default_factory=dict)
+    went_in: dict[str, Weighed] = field(default_factory=dict)
+    came_out: dict[str, Weighed] = field(default_factory=dict)
 
 
 def cycles(
@@ -40,17 +48,17 @@ def cycles(
     held = _of_kind(connection, facility, Treated, between)
     treated = [(h.at, h.event) for h in effective(held.values()) if isinstance(h.event, Treated)]
     named = {c for _, event in treated for c in event.containers}
-    inside = _inside(connection, facility, named)
+    stays = inside(connection, facility, named)
     found: dict[tuple[str, str, str], set[str]] = defaultdict(set)
     for at, event in treated:
         for container in event.containers:
             group = found[event.party, event.step.value, event.cycle]
             group.add(container)
-            group |= {child for child, a, b in inside[container] if a <= at and (not b or at <= b)}
-    weights = _weights(connection, facility, set().union(*found.values()), scope)
+            group |= {child for child, a, b in stays[container] if a <= at and (not b or at <= b)}
+    known = weights(connection, facility, set().union(*found.values()), scope)
     made = []
     for key, containers in sorted(found.items()):
-        went_in = {c: weights[c] for c in sorted(containers) if c in weights}
+        went_in = {c: known[c] for c in sorted(containers) if c in known}
         if went_in:
             made.append(Cycle(*key, went_in))
     _residues(connection, facility, between, made)
@@ -76,9 +84,7 @@ def _of_kind(
 _Stay = tuple[str, datetime, datetime | None]
 
 
-def _inside(
-    connection: Connection, facility: str, parents: Iterable[str]
-) -> dict[str, list[_Stay]]:
+def inside(connection: Connection, facility: str, parents: Iterable[str]) -> dict[str, list[_Stay]]:
     """Give what was ever inside each of the containers, and when."""
     found: dict[str, list[_Stay]] = defaultdict(list)
     s = STAY.c
@@ -91,21 +97,24 @@ def _inside(
     return found
 
 
-def _weights(
-    connection: Connection, facility: str, containers: Collection[str], scope: Scope
-) -> dict[str, int | None]:
+def weights(
+    connection: Connection, facility: str, containers: Collection[str], scope: Scope = WHOLE
+) -> dict[str, Weighed]:
     """Give the last weight before treatment of each registered container within the scope."""
     c = CONTAINER.c
-    found: dict[str, int | None] = {}
+    found: dict[str, Weighed] = {}
     for chunk in chunks(sorted(containers)):
-        asked = select(c.container, c.weight_g, c.received_g).where(
+        asked = select(c.container, c.weight_g, c.scale, c.received_g, c.received_scale).where(
             c.facility == facility,
             c.container.in_(chunk),
             c.sealed_at.is_not(None),
             *of_container(scope),
         )
-        for container, weight_g, received_g in connection.execute(asked):
-            found[container] = weight_g if received_g is None else received_g
+        for container, weight_g, scale, received_g, received_scale in connection.execute(asked):
+            at_receipt = received_g is not None
+            found[container] = (
+                Weighed(received_g, received_scale) if at_receipt else Weighed(weight_g, scale)
+            )
     return found
 
 
@@ -118,4 +127,6 @@ def _residues(
     for h in effective(held.values()):
         event = h.event
         if isinstance(event, Registered) and event.from_cycle in last:
-            last[event.from_cycle].came_out[event.containers[0]] = event.weight_g
+            last[event.from_cycle].came_out[event.containers[0]] = Weighed(
+                event.weight_g, event.scale
+            )

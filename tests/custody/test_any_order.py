@@ -142,6 +142,18 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
         "procedures": st.integers(0, 9),
         "source": st.just("census"),
     },
+    "pit_covered": {
+        "containers": st.just(()),
+        "pit": st.just("pit-1"),
+        "cover": st.sampled_from(["soil", "lime", "concrete"]),
+    },
+    "needles_counted": {
+        "containers": st.just(()),
+        "unit": st.just("ward-3"),
+        "stage": st.sampled_from(["used", "cut"]),
+        "needles": st.integers(0, 9),
+        "source": st.just("hub cutter"),
+    },
 }
 
 

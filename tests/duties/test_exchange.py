@@ -9,11 +9,13 @@ from typing import Any
 import pytest
 
 from service.custody.words import Role
-from service.duties import exchange
+from service.duties import cycles, exchange
 from service.duties.access import NotAllowedError
+from service.duties.record import Told
 from service.manifests.quarter import QuarterError
 from tests.api.client import NOON, event, ids, sealed
 from tests.duties.desk import Desk
+from tests.machines import PASSING
 
 ORIGIN = "https://custody.example"
 [BAG, OTHER, CART] = ids(3)
@@ -42,6 +44,30 @@ def test_who_works_with_waste_does_not_get_the_whole_record(desk: Desk, role: Ro
         exchange.epcis(desk.store, desk.caller(role), (NOON, NOON + DAY), NOON, ORIGIN)
     with pytest.raises(NotAllowedError, match="administrator, inspector, officer"):
         exchange.quarter(desk.store, desk.caller(role), "2026-Q3", NOON, ORIGIN)
+
+
+def test_a_treated_load_comes_with_what_its_logger_showed(desk: Desk) -> None:
+    """Told by the trace on record, whenever it was attached; without one, of no readings."""
+    run = {
+        "id": "019f1a50-0000-7000-8000-00000000c0de", "occurred_at": "2026-07-01T11:21:00Z",
+        "started_at": "2026-07-01T10:00:00Z", "actor": "operator-1", "cycle": "K-1",
+        "machine": "kiln-autoclave-1", "step": "autoclave", "party": "plant-kiln",
+        "containers": [BAG],
+    }  # fmt: skip
+    desk.tell(sealed(BAG, NOON - 3 * HOUR, category="red"))
+    cycles.run_cycle(desk.store, desk.caller(), run, Told(NOON))
+
+    def readings() -> Any:
+        [treated] = [e for e in told(desk) if e["custody:kind"] == "treated"]
+        return treated.get("sensorElementList")
+
+    assert readings() is None
+    cycles.attach_trace(
+        desk.store, desk.caller(), "K-1", PASSING, "text/csv", Told(NOON + DAY), 10**6
+    )
+    assert {r["type"] for e in readings() for r in e["sensorReport"]} == {
+        "Temperature", "Pressure",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("until", [NOON, NOON - HOUR])

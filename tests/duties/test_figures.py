@@ -1,7 +1,9 @@
 """Figures of segregation from the record: rates, shares, errors, charts, drops; and whose."""
 
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -12,6 +14,7 @@ from service.duties.balance import Days
 from tests.api.client import event, ids, sealed
 from tests.duties.desk import Desk
 from tests.duties.test_activity import count
+from tests.store.test_queries import statements
 
 MONDAY = date(2026, 3, 30)
 LATER = timedelta(hours=24 * 100)
@@ -78,6 +81,36 @@ def test_rates_are_by_bed_day_or_by_procedure_and_never_mixed(quarter: Desk) -> 
     assert [(g.unit, g.day) for g in view.without_activity] == [
         ("theatres", MONDAY + timedelta(days=1))
     ]
+
+
+def test_days_are_the_facilitys_own_and_asked_at_once(desk: Desk) -> None:
+    """A bag of the last second of a day is that day's, one of midnight the next's; clocks going
+    back make a day of 25 hours (London, 25 October 2026). One question, however many days.
+    """
+    last, first, long_day, after = ids(4, seed=77)
+    kolkata, london = ZoneInfo("Asia/Kolkata"), ZoneInfo("Europe/London")
+    told(
+        desk,
+        sealed(last, at=datetime(2026, 3, 30, 23, 59, 59, tzinfo=kolkata), weight_g=1),
+        sealed(first, at=datetime(2026, 3, 31, tzinfo=kolkata), weight_g=2),
+    )
+    desk.tell(
+        sealed(long_day, at=datetime(2026, 10, 25, 23, 30, tzinfo=london), weight_g=4),
+        sealed(after, at=datetime(2026, 10, 26, tzinfo=london), weight_g=8),
+        hours=24 * 200,
+    )
+    with desk.store.reading() as connection:
+        ask = partial(figures.gather, connection, desk.facility, scope=WHOLE)
+        with statements(connection) as sent:
+            spring = ask(days=Days(date(2026, 3, 1), date(2026, 4, 30)), zone=kolkata)
+        autumn = ask(days=Days(date(2026, 10, 24), date(2026, 10, 26)), zone=london)
+    assert [(m.day, m.weight_g) for m in spring.made] == [
+        (date(2026, 3, 30), 1), (date(2026, 3, 31), 2),
+    ]  # fmt: skip
+    assert [(m.day, m.weight_g) for m in autumn.made] == [
+        (date(2026, 10, 25), 4), (date(2026, 10, 26), 8),
+    ]  # fmt: skip
+    assert sum("container.sealed_at" in text for text, _ in sent) == 1
 
 
 def test_a_ward_sees_its_own_figures(quarter: Desk) -> None:

@@ -13,14 +13,19 @@ from tests.duties.desk import Desk
 
 DAYS = Days(date(2026, 7, 1), date(2026, 7, 3))
 ONE, TWO, ASH, OTHER, CART = ids(5, seed=91)
-HOUR = timedelta(hours=1)
+HOUR, MINUTE = timedelta(hours=1), timedelta(minutes=1)
 
 
-def burnt(desk: Desk, ash_g: int | None) -> None:
-    """Two bags of 5 kg are burnt in a cart, as one cycle that leaves ash."""
+def burnt(
+    desk: Desk,
+    ash_g: int | None,
+    scales: tuple[str | None, str | None] = ("ward-scale-a", "kiln-scale"),
+) -> None:
+    """Two bags of 5 kg, weighed on the first scale, are burnt in a cart, as one cycle that leaves
+    ash, weighed on the second."""
     desk.tell(
-        sealed(ONE, weight_g=5_000, at=NOON - 3 * HOUR),
-        sealed(TWO, weight_g=5_000, at=NOON - 3 * HOUR),
+        sealed(ONE, weight_g=5_000, at=NOON - 3 * HOUR, scale=scales[0]),
+        sealed(TWO, weight_g=5_000, at=NOON - 3 * HOUR, scale=scales[0]),
         event("packed", ONE, TWO, parent=CART, at=NOON - 2 * HOUR),
         event("treated", CART, at=NOON - HOUR, step="incinerate", party="plant-kiln", cycle="K-9"),
     )
@@ -28,7 +33,7 @@ def burnt(desk: Desk, ash_g: int | None) -> None:
         desk.tell(
             sealed(
                 ASH, weight_g=ash_g, at=NOON, category="yellow-e", container_kind="rigid_bin",
-                from_cycle="K-9", parents=[scanned(ONE), TWO],
+                scale=scales[1], from_cycle="K-9", parents=[scanned(ONE), TWO],
             )
         )  # fmt: skip
 
@@ -51,19 +56,47 @@ def test_ash_within_the_range_is_explained(desk: Desk) -> None:
     assert "house" in step.loss.source.casefold()
 
 
-def test_too_much_left_is_unexplained_to_the_gram(desk: Desk) -> None:
-    """4 kg of ash: 6 kg are missing where at least 7.5 kg were to go, less what scales may err.
-
-    The coarsest scale is of class IIII, e = 50 g: 5 kg are 100 e, 1 e; 4 kg are 80 e, 1 e; twice
-    that in service (OIML R 76-1:2006, table 6): 100 g each. Before: 200 g; after: 100 g. Between
-    the two 2 x sqrt((200^2 + 100^2) / 3) = 258.2 g, which is less than their sum.
-    """
-    burnt(desk, 4_000)
+# OIML R 76-1:2006, table 6, twice that in service (UK SI 1995/1907 Sch. 2 para 4); both read.
+# Class III, e = 10 g: 5 kg are 500 e: 0.5 e, in service 10 g; 4 kg too.
+# Class IIII, e = 50 g: 5 kg are 100 e and 4 kg 80 e: 1 e, in service 100 g.
+# One scale's errors add, those of two combine as 2 x sqrt((a^2 + b^2) / 3), never beyond the sum
+# (JCGM 100:2008, 5.2.2 note 1 and 4.3.7; from memory).
+@pytest.mark.parametrize(
+    ("scales", "uncertainty_g"),
+    [
+        (("ward-scale-a", "kiln-scale"), 117.756),  # 20 g before, 100 g after
+        (("kiln-scale", "ward-scale-a"), 210),  # 200 and 10: 231.2, but no more than the sum
+        (("ward-scale-a", "ward-scale-a"), 30),  # one scale: 3 x 10 g
+        (("ward-scale-a", "ward-scale-b"), 25.820),  # two alike: 20 and 10 g
+        ((None, None), 258.199),  # not told: the coarsest, 200 g and 100 g
+    ],
+)
+def test_too_much_left_is_unexplained_to_the_gram(
+    desk: Desk, scales: tuple[str | None, str | None], uncertainty_g: float
+) -> None:
+    """4 kg of ash: 6 kg are missing where at least 7.5 kg were to go, less what scales may err."""
+    burnt(desk, 4_000, scales)
     found = view(desk)
     [cycle] = found.unexplained
     assert cycle.cycle == "K-9"
-    assert float(cycle.balance.uncertainty_g) == pytest.approx(258.199, abs=1e-3)
-    assert float(cycle.balance.unexplained_g) == pytest.approx(6_000 - (7_500 - 258.199), abs=1e-3)
+    assert float(cycle.balance.uncertainty_g) == pytest.approx(uncertainty_g, abs=1e-3)
+    unexplained_g = 6_000 - (7_500 - uncertainty_g)
+    assert float(cycle.balance.unexplained_g) == pytest.approx(unexplained_g, abs=1e-3)
+
+
+def test_the_weight_of_the_receipt_counts_with_the_scale_of_the_receipt(desk: Desk) -> None:
+    """Weighed again at the kiln: 5 kg on class IIII err by 100 g, not by the ward's 10 g."""
+    desk.tell(event("received", ONE, TWO, at=NOON - 150 * MINUTE, party="plant-kiln"))
+    for bag in (ONE, TWO):
+        desk.tell(
+            event(
+                "received", bag, at=NOON - 149 * MINUTE, party="plant-kiln", weight_g=5_000,
+                scale="kiln-scale",
+            )
+        )  # fmt: skip
+    burnt(desk, 4_000, ("ward-scale-a", "kiln-scale"))
+    [cycle] = view(desk).unexplained
+    assert cycle.balance.uncertainty_g == 300
 
 
 def test_a_cycle_without_residue_is_open_and_in_no_balance(desk: Desk) -> None:

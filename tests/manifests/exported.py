@@ -98,6 +98,8 @@ def every_kind() -> Story:
         .notified("2026-07-01 09:30")
         .notified("2026-07-01 09:31", containers=(), reference="N-1")
         .tell("activity_counted", "2026-07-01 09:32")
+        .tell("needles_counted", "2026-07-01 09:33", plus_minus=2)
+        .tell("pit_covered", "2026-07-01 09:34", free_cm="120.5")
         .tell(
             "cycle_run",
             "2026-07-01 15:00",

@@ -135,6 +135,7 @@ PRACTICE: list[tuple[str, ...]] = [
     ("limit", "probe-spread", "max 2 K; during exposure", "probes agree", "MEM-M"),
     ("limit", "probe-drift", "max 1 K", "probes agree", "HOUSE"),
     ("limit", "vacuum-pulse", "max 50 kPa; absolute", "vacuum pulses", "HOUSE"),
+    ("limit", "pit-close", "max 0.5 m", "pits", "HOUSE"),
     ("limit", "wet-loads", "max 0 loads", "a wet load counts as untreated", "HOUSE"),
     ("caution", "*", "unsafe; Never re-open or compress", "usual caution", "HOUSE"),
     ("caution", "*", "unsafe; Never recap", "usual caution", "HOUSE"),

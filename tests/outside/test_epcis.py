@@ -1,19 +1,26 @@
 """The EPCIS export against the JSON schema that GS1 publishes (epcis/README.md has its source)."""
 
+import csv
 import json
 from collections.abc import Callable
 from copy import deepcopy
 from datetime import timedelta
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pytest
 from jsonschema import Draft7Validator
 
+from service.custody.cycles import proofs
 from service.custody.events import Amended
+from service.custody.rules import Rules
 from service.manifests.epcis.faults import faults
 from service.manifests.epcis.names import Names
-from tests.bundles.made import stream
+from service.regimes.load import assemble
+from service.treatment.cycles import TraceJudge
+from tests.bundles.made import TRACES, stream
+from tests.machines import PASSING, good_load, plant
 from tests.manifests.exported import ORIGIN, container, every_kind, exported
 from tests.trade import BAG, Story, at, handled_well
 
@@ -70,11 +77,60 @@ def test_awkward_names_become_valid_uris() -> None:
     assert errors(exported(story.entries, names=Names(ORIGIN, name))) == []
 
 
+def test_what_the_loggers_of_a_cycle_showed_is_as_the_standard_has_it() -> None:
+    """No verdict: lowest and highest in each window, found again in the file.
+
+    Codes of UN/ECE Recommendation 20: CEL is the degree Celsius, KPA the kilopascal (from memory).
+    """
+    load = good_load()
+    proved = proofs(load.entries, plant(), TraceJudge(load.traces.get))
+    document = exported(load.entries, proof_of=proved.get)
+    assert errors(document) == []
+    assert faults(document) == []
+    treated = _first(document, "treated")
+    held = treated["sensorElementList"]
+    assert held
+    rows = list(csv.DictReader(PASSING.decode().splitlines()))
+    for element in held:
+        of_cycle = element["sensorMetadata"]
+        assert of_cycle["rawData"].endswith(f"/trace/{sha256(PASSING).hexdigest()}")
+        assert of_cycle["deviceID"].endswith("/machine/ac-1")
+        assert (of_cycle["startTime"], of_cycle["endTime"]) == (
+            "2026-07-06T10:00:00Z", "2026-07-06T11:21:00Z",
+        )  # fmt: skip
+        span = element["custody:from_s"], element["custody:until_s"]
+        inside = [r for r in rows if span[0] <= float(r["time_s"]) <= span[1]]
+        found = {r["type"]: r for r in element["sensorReport"]}
+        for kind, unit, column in (
+            ("Temperature", "CEL", "temperature_c"), ("Pressure", "KPA", "pressure_kpa"),
+        ):  # fmt: skip
+            values = [float(r[column]) for r in inside]
+            assert found[kind]["uom"] == unit
+            assert found[kind]["minValue"] <= min(values) + 1e-3
+            assert found[kind]["maxValue"] == pytest.approx(max(values), rel=1e-5)
+    longest = max(held, key=lambda element: element["custody:dwell_min"])
+    assert longest["custody:dwell_min"] >= 60
+    assert min(r["minValue"] for r in longest["sensorReport"] if r["type"] == "Temperature") >= 121
+
+
+@pytest.mark.parametrize("spoilt", ["minValue", "maxValue"])
+def test_a_reading_in_words_is_found(spoilt: str) -> None:
+    """So the schema does look at what the loggers showed."""
+    load = good_load()
+    proved = proofs(load.entries, plant(), TraceJudge(load.traces.get))
+    document = exported(load.entries, proof_of=proved.get)
+    _first(document, "treated")["sensorElementList"][0]["sensorReport"][0][spoilt] = "hot"
+    assert errors(document)
+
+
 def test_a_whole_quarter_is_as_the_standard_has_it() -> None:
     """The simulated quarter of a small hospital, with its faults, mistakes and corrections."""
     site, entries = stream(10)
     zone = site.zone
-    document = exported(entries, names=Names(ORIGIN, site.id), zone=zone, carriers=())
+    proved = proofs(entries, Rules(assemble(site.regime), site), TraceJudge(TRACES.get))
+    document = exported(
+        entries, names=Names(ORIGIN, site.id), zone=zone, carriers=(), proof_of=proved.get
+    )
     told = document["epcisBody"]["eventList"]
     amendments = [e.event for e in entries if isinstance(e.event, Amended)]
     struck_out = [a for a in amendments if a.corrected is None]
@@ -82,6 +138,8 @@ def test_a_whole_quarter_is_as_the_standard_has_it() -> None:
     assert len(told) == len(entries) - len(struck_out) > 7_000
     assert errors(document) == []
     assert faults(document) == []
+    shown = [e for e in told if e["custody:kind"] == "treated" and "sensorElementList" in e]
+    assert len(shown) > 10
 
 
 def _first(document: Any, kind: str = "stored") -> Any:

@@ -56,7 +56,18 @@ _SORTS = {
     AwareDatetime: Sort.MOMENT,
     date: Sort.MOMENT,
 }
-_WITHOUT_CONTAINERS = frozenset({"unpacked", "received", "spilled", "notified", "amended", COUNT})
+_WITHOUT_CONTAINERS = frozenset(
+    {
+        "unpacked",
+        "received",
+        "spilled",
+        "notified",
+        "amended",
+        COUNT,
+        "pit_covered",
+        "needles_counted",
+    }
+)
 """Kinds that may stand without naming a container."""
 _UNITS = {"fill_fraction": ("fraction", "percent"), "temperature_c": ("celsius",)}
 

@@ -6,7 +6,7 @@ so does every earlier correction. What holds is an event of its own under the am
 
 import json
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from heapq import merge
@@ -14,14 +14,20 @@ from itertools import islice
 from typing import Any
 from uuid import UUID
 
-from service.custody.events import Amended, Entry, Fact, kept
+from service.custody.events import Amended, Entry, Fact, Treated, kept
 from service.custody.history import effective
+from service.custody.proof import Proof
 from service.manifests.epcis.mapping import mapped
 from service.manifests.epcis.names import PREFIX, Names, event_uri, own
+from service.manifests.epcis.sensors import elements
 
 MEDIA_TYPE = "application/ld+json"
 CONTEXT = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
 EVENTS_A_PART = 100
+
+
+def _unproved(_cycle: str) -> None:
+    """Of no cycle is anything known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +40,7 @@ class Frame:
         created_at: When the document is made.
         from_at, until: The period [from, until) it is of.
         carriers: Ids of carts and other things that only carry, never registered as waste.
+        proof_of: Gives what the cycle of a number proves, for what its loggers showed.
     """
 
     names: Names
@@ -42,6 +49,7 @@ class Frame:
     from_at: datetime
     until: datetime
     carriers: Collection[str] = ()
+    proof_of: Callable[[str], Proof | None] = _unproved
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +151,9 @@ def _event(telling: _Telling, frame: Frame) -> dict[str, Any]:
     if telling.wrong_by:
         fields |= {"errorDeclaration": _error(telling.wrong_by)}
     fields |= mapped(telling.fact, frame.names, frame.carriers)
+    if isinstance(telling.fact, Treated):
+        readings = elements(frame.proof_of(telling.fact.cycle), frame.names)
+        fields |= {"sensorElementList": readings} if readings else {}
     if telling.supersedes is not None:
         fields[own("supersedes")] = event_uri(telling.supersedes)
     return fields | _on_receipt(telling)

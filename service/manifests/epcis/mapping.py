@@ -9,6 +9,7 @@ from typing import Any, assert_never
 
 from service.custody.activity import ActivityCounted
 from service.custody.acts import Outlet
+from service.custody.counted import NeedlesCounted, PitCovered
 from service.custody.cycle_events import (
     CycleRun,
     IndicatorRead,
@@ -105,7 +106,7 @@ def _weight(said: Fields, names: Names) -> list[Fields]:
 
 
 def _temperature(event: Fact) -> list[Fields]:
-    """A store's temperature in °C (CEL), a JSON number: the only binary float of the export."""
+    """A store's temperature in °C (CEL), a JSON number."""
     if not isinstance(event, Stored) or event.temperature_c is None:
         return []
     return [{"type": "Temperature", "value": float(event.temperature_c), "uom": "CEL"}]
@@ -162,7 +163,7 @@ def _standard(event: Fact, names: Names, carriers: Collection[str]) -> Fields:  
             if not event.containers:
                 return {"type": step(type(event).__name__)}
             return _objects(event, names, OBSERVE, step(_INCIDENTS[event.kind]))
-        case ActivityCounted():
+        case ActivityCounted() | PitCovered() | NeedlesCounted():
             return {"type": step(type(event).__name__)}
         case CycleRun() | TraceAttached() | IndicatorRead() | LoadObserved() | SporeTested():
             return {"type": step(type(event).__name__)}
