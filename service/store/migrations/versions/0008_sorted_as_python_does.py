@@ -1,6 +1,6 @@
 """texts sort by their bytes on PostgreSQL too, whatever the database's locale.
 
-Revision: 0007
+Revision: 0008
 """
 
 from itertools import groupby
@@ -8,8 +8,8 @@ from itertools import groupby
 import sqlalchemy as sa
 from alembic import op
 
-revision = '0007'
-down_revision = '0006'
+revision = '0008'
+down_revision = '0007'
 branch_labels = None
 depends_on = None
 
