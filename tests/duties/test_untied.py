@@ -33,7 +33,7 @@ def read(cycle: str) -> dict[str, Any]:
     return event("indicator_read", at=NOON - HOUR, cycle=cycle, turned=True)
 
 
-def tested(machine: str, cycle: str | None = None) -> dict[str, Any]:
+def spores(machine: str, cycle: str | None = None) -> dict[str, Any]:
     """A spore test without growth."""
     named = {"cycle": cycle} if cycle else {}
     return event("spore_tested", at=NOON - 2 * HOUR, machine=machine, grew=False, **named)
@@ -58,9 +58,9 @@ def loose(desk: Desk, scope: Scope | None = None, name: str = "reader") -> list[
                   media_type="text/csv", size_bytes=9),
             "no run of cycle K-7 is on record here",
         ),
-        (tested("kiln-autoclave-1", "K-7"), "no run of cycle K-7 is on record here"),
-        (tested("kiln-autoclave-1", "K-8"), "cycle K-8 ran on tarn-autoclave-1, not on"),
-        (tested("kiln-autoclave-l"), "no machine 'kiln-autoclave-l' is in the register"),
+        (spores("kiln-autoclave-1", "K-7"), "no run of cycle K-7 is on record here"),
+        (spores("kiln-autoclave-1", "K-8"), "cycle K-8 ran on tarn-autoclave-1, not on"),
+        (spores("kiln-autoclave-l"), "no machine 'kiln-autoclave-l' is in the register"),
     ],
 )  # fmt: skip
 def test_what_names_nothing_known_is_recorded_and_shown(
@@ -77,7 +77,7 @@ def test_in_any_order_of_arrival_it_is_tied_when_the_run_is_there(desk: Desk) ->
     """Run, indicator and spore test, in all six orders: nothing is loose, the cycle has both."""
     for number, order in enumerate(permutations(range(3))):
         name = f"K-{number}"
-        told = [ran(name), read(name), tested("kiln-autoclave-1", name)]
+        told = [ran(name), read(name), spores("kiln-autoclave-1", name)]
         for place, which in enumerate(order):
             desk.tell(told[which])
             expected = 0 if 0 in order[: place + 1] else place + 1
@@ -112,7 +112,7 @@ def test_an_amendment_puts_a_wrong_number_right(desk: Desk) -> None:
 
 def test_a_plant_sees_what_is_of_its_machines_and_what_it_sent(desk: Desk) -> None:
     """Of others it sees nothing, nor that there is any."""
-    desk.tell(tested("kiln-autoclave-1", "K-7"), read("K-5"))
+    desk.tell(spores("kiln-autoclave-1", "K-7"), read("K-5"))
     assert len(loose(desk)) == 2
     assert loose(desk, KILN) == ["no run of cycle K-7 is on record here"]
     assert loose(desk, TARN) == []
