@@ -62,6 +62,33 @@ def test_a_drop_and_signals_are_told_in_words_beside_each_chart(
     assert faults(page) == []
 
 
+@SCREENS
+def test_needles_and_pits_are_told_with_what_is_wrong(
+    house: Served, visit: Visit, lived: date, screen: dict[str, int]
+) -> None:
+    """Forty needles of a hundred lacking is told of no person; a pit measured full is to be closed.
+
+    The sharps pit of the set-up is 2 m deep: 40 cm below the surface is less than half a metre.
+    """
+    at = datetime.combine(lived, time(6), UTC)
+    said = {"unit": "icu", "at": at}
+    tell(
+        house,
+        event("needles_counted", stage="used", needles=100, source=f"{screen} book", **said),
+        event("needles_counted", stage="cut", needles=60, source=f"{screen} cutter", **said),
+        event("pit_covered", at=at, pit="kiln-sharps-pit", cover="lime", layer_cm=10, free_cm=40),
+    )
+    page = seated(house, visit, Role.OFFICER, f"/figures?first={lived}&last={lived}", screen)
+    row = page.locator("section[aria-labelledby=needles] tbody tr").filter(has_text="ntensive")
+    expect(row).to_contain_text("counts differ")
+    expect(page.locator("section[aria-labelledby=needles]")).to_contain_text("of any person")
+    pit = page.locator("section[aria-labelledby=pits] tbody tr")
+    expect(pit).to_contain_text("full: stop, cover and close it")
+    expect(pit).to_contain_text("common practice, no source")
+    assert page.evaluate("document.documentElement.scrollWidth") <= screen["width"]
+    assert faults(page) == []
+
+
 def test_days_that_are_none_are_answered_as_such(house: Served, visit: Visit) -> None:
     """With what a day looks like."""
     page = seated(house, visit, Role.OFFICER, "/figures", DESK)
