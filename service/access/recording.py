@@ -13,7 +13,7 @@ from service.access.caller import Caller, Kind, Scope
 from service.access.people import Person
 from service.access.permissions import BY_BADGE, MAY_RECORD
 from service.custody.activity import ActivityCounted
-from service.custody.counted import NeedlesCounted
+from service.custody.counted import NeedlesCounted, PitCovered
 from service.custody.cycle_events import CycleRun
 from service.custody.events import (
     Amended,
@@ -140,7 +140,7 @@ def _not_their_scope(scope: Scope, event: Event, known: OnRecord, site: Site) ->
     """
     if scope.whole:
         return ""
-    if isinstance(event, NeedlesCounted) and event.unit is not None:
+    if isinstance(event, NeedlesCounted) and (event.unit is not None or not scope.parties):
         return "" if event.unit in scope.units else "the unit is none of those you act for"
     if isinstance(event, ActivityCounted):
         return "" if event.unit in scope.units else "the unit is none of those you act for"
@@ -167,6 +167,9 @@ def _acting(event: Event, site: Site) -> str | None:
             return event.to_party
         case Received() | Refused() | Treated() | CycleRun() | Disposed():
             return event.party
+        case PitCovered():
+            pit = site.pits.get(event.pit)
+            return pit.party if pit else None
         case Stored():
             store = site.stores.get(event.store)
             return store.party if store else None

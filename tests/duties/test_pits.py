@@ -9,6 +9,7 @@ from service.access.caller import Caller, Scope
 from service.custody.words import Role
 from service.duties import needles, pits
 from service.duties.balance import Days
+from service.duties.record import Told, record_events
 from tests.api.client import LABEL_KEY, NOON, event, ids, sealed
 from tests.duties.desk import Desk
 
@@ -151,6 +152,23 @@ def test_needles_balance_by_unit_and_for_the_facility(desk: Desk) -> None:
     whole = found[None].balance
     assert whole is not None
     assert (whole.missing_g, whole.unexplained_g) == (0, 0)
+
+
+def test_who_acts_for_a_part_tells_of_that_part_alone(yard: Desk) -> None:
+    """Another plant covers no pit of the kiln's, and a ward does not say what ended."""
+    cover = event("pit_covered", pit="burial", cover="soil")
+    for parties, outcome in (
+        (frozenset({KILN}), "recorded"),
+        (frozenset({"plant-tarn"}), "refused"),
+    ):
+        caller = Caller(yard.facility, f"of {parties}", Role.PLANT, Scope(parties=parties))
+        again = cover | {"id": event("pit_covered")["id"]}
+        [found] = record_events(yard.store, caller, [again], Told(NOON))
+        assert found.outcome == outcome
+    ward = Caller(yard.facility, "icu-phone", Role.WARD, Scope(units=frozenset({"icu"})))
+    told = [counted("cut", 3), counted("cut", 3, unit="theatres"), counted("ended", 3, unit=None)]
+    found_of = record_events(yard.store, ward, told, Told(NOON))
+    assert [one.outcome for one in found_of] == ["recorded", "refused", "refused"]
 
 
 def test_a_ward_counts_and_sees_its_own_needles(desk: Desk) -> None:
