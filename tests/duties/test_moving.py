@@ -167,7 +167,7 @@ def test_a_copy_that_the_check_finds_wrong_is_thrown_away(
     monkeypatch.setattr(copying, "insert_rows", careless)
     monkeypatch.setattr(copying, "compare", lambda *_: None)
     for to in (empty, f"sqlite:///{tmp_path / 'new.sqlite3'}"):
-        with pytest.raises(DamagedError, match="the copy is not sound, so it was thrown away: .*l"):
+        with pytest.raises(DamagedError, match=r"the copy is not sound, .*: .*leaves"):
             move(record, to)
     assert not any(everything(empty).values())
     assert not list(tmp_path.glob("new.sqlite3*"))
@@ -178,7 +178,7 @@ def test_a_record_on_postgresql_is_not_written_while_it_is_moved(
 ) -> None:
     """Whoever would record meanwhile waits, and is not in the copy by halves."""
     move(record, empty)
-    waited = []
+    waited: list[object] = []
 
     def meanwhile(connection: Any, table: Any, rows: Any) -> None:
         if not waited:
