@@ -77,7 +77,7 @@ def check_record(url: str, keyring: Keyring, told: Told, *, quick: bool) -> Iter
             raise KeepingError(f"there is no database {database.file}")
         try:
             with database.reading() as connection:
-                yield from check(connection, lambda f: _keys(keyring, f), told, quick=quick)
+                yield from check_in(connection, keyring, told, quick=quick)
         except SQLAlchemyError as error:
             why = getattr(error, "orig", None) or error
             yield Check("file", "", False, f"the database cannot be opened: {why}")
@@ -87,10 +87,17 @@ def check_record(url: str, keyring: Keyring, told: Told, *, quick: bool) -> Iter
             yield Check("file", "", False, f"the database cannot be opened: {error.__cause__}")
 
 
+def check_in(
+    connection: Connection, keyring: Keyring, told: Told, *, quick: bool = False
+) -> Iterator[Check]:
+    """Check a database as an open transaction sees it; as ``check_record``."""
+    return check(connection, lambda log: _keys(keyring, log), told, quick=quick)
+
+
 def holdings(url: str, keyring: Keyring) -> list[Held]:
     """Say what a database that was found sound holds."""
     with closing(Database(url)) as database, database.reading() as connection:
-        return _held(connection, keyring)
+        return held_in(connection, keyring)
 
 
 def backup(url: str, out: Path, keyring: Keyring, told: Told, *, replace: bool) -> Copy:
@@ -136,12 +143,13 @@ def _looking(copy: Copy, keyring: Keyring, told: Told) -> Callable[[Connection],
         if found:
             said = "; ".join(f"{' '.join((c.facility, c.name)).strip()}: {c.said}" for c in found)
             raise DamagedError(f"the copy is not sound, so it was thrown away: {said}")
-        copy.held = _held(connection, keyring)
+        copy.held = held_in(connection, keyring)
 
     return look
 
 
-def _held(connection: Connection, keyring: Keyring) -> list[Held]:
+def held_in(connection: Connection, keyring: Keyring) -> list[Held]:
+    """Say what a sound database holds, as an open transaction sees it."""
     return [_of(connection, facility, keyring) for facility in facilities(connection)]
 
 

@@ -1,13 +1,15 @@
 """Move the record into another database, and show that it is the same there."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from service.duties.keeping import Held, check_record, holdings
+from sqlalchemy import Connection
+
+from service.duties.keeping import Held, check_in, held_in
 from service.store import moving
-from service.store.checking import Check, Told
+from service.store.checking import Told
 from service.store.database import Database, newest_revision, revision
 from service.store.keeping import BESIDE, DamagedError, KeepingError
 from service.store.keyring import Keyring
@@ -29,7 +31,8 @@ class Moved:
 def move(url: str, to: str, keyring: Keyring, told: Told) -> Moved:
     """Copy the record with all that belongs to it into an empty database; the old one stays.
 
-    Either all of it is there in the end, or nothing.
+    Either all of it is there in the end and found sound, or nothing. Nobody writes the old one
+    until then.
 
     Raises:
         KeepingError: there is no record, it is of an older version, or the target is not empty.
@@ -41,17 +44,14 @@ def move(url: str, to: str, keyring: Keyring, told: Told) -> Moved:
             raise KeepingError(f"there is no database {source.file}")
         source.claim()
         _demand_present(source)
-        _demand_sound(check_record(url, keyring, told, quick=False), "the record is not sound")
         with _made(to) as target, source.writing() as here, target.writing() as there:
+            moving.hold(here, there)
+            before = _sound(here, keyring, told, "the record is not sound")
             rows = moving.copy(here, there, told)
-    _demand_sound(
-        check_record(to, keyring, told, quick=False),
-        "the copy is not sound, do not use it",
-    )
-    before, after = holdings(url, keyring), holdings(to, keyring)
-    if before != after:
-        raise DamagedError("the record grew while it was moved: stop the service, and begin anew")
-    return Moved(rows, after)
+            after = _sound(there, keyring, told, "the copy is not sound, so it was thrown away")
+            if before != after:
+                raise DamagedError("the copy does not hold the same, so it was thrown away")
+        return Moved(rows, after)
 
 
 @contextmanager
@@ -83,8 +83,18 @@ def _demand_present(source: Database) -> None:
             )
 
 
-def _demand_sound(checks: Iterable[Check], but: str) -> None:
-    found = [each for each in checks if each.holds is False]
+def _sound(connection: Connection, keyring: Keyring, told: Told, but: str) -> list[Held]:
+    """Check a database as this transaction sees it, and say what it holds.
+
+    Raises:
+        DamagedError: something does not hold.
+    """
+    # What the check makes to compare with goes before anything else is done or committed.
+    with connection.begin_nested() as aside:
+        checks = check_in(connection, keyring, told)
+        found = [each for each in checks if each.holds is False]
+        aside.rollback()
     if found:
         said = "; ".join(f"{' '.join((c.facility, c.name)).strip()}: {c.said}" for c in found)
         raise DamagedError(f"{but}: {said}")
+    return held_in(connection, keyring)

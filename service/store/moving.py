@@ -1,6 +1,6 @@
 """Copy every row of one database into an empty one, of another kind as a rule, and compare them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from itertools import zip_longest
 from typing import Any
 
@@ -19,21 +19,27 @@ TRACES_AT_ONCE = 10
 Told = Callable[[str, int, int], None]
 
 
-def copy(source: Connection, target: Connection, told: Told) -> dict[str, int]:
-    """Copy all tables, within transactions that are open, and give the number of rows of each.
-
-    Nothing is written to the source, nor by anybody else until its transaction ends.
+def hold(source: Connection, target: Connection) -> None:
+    """Let nobody else write either until its transaction ends, nor the target be written over.
 
     Raises:
         KeepingError: the target holds rows already.
-        DamagedError: what is in the target now is not what is in the source.
     """
+    _hold(source, "SHARE")
+    _hold(target, "EXCLUSIVE")
     tables = SQLModel.metadata.sorted_tables
-    _hold(source, tables)
-    _hold(target, tables)
     full = [table.name for table in tables if target.execute(select(table).limit(1)).first()]
     if full:
         raise KeepingError(f"the target is not empty: there are rows in {', '.join(full)}")
+
+
+def copy(source: Connection, target: Connection, told: Told) -> dict[str, int]:
+    """Copy all tables, of which both are held, and give the number of rows of each.
+
+    Raises:
+        DamagedError: what is in the target now is not what is in the source.
+    """
+    tables = SQLModel.metadata.sorted_tables
     counts = {
         t.name: source.execute(select(func.count()).select_from(t)).scalar_one() for t in tables
     }
@@ -42,6 +48,9 @@ def copy(source: Connection, target: Connection, told: Told) -> dict[str, int]:
         with _rows(source, table) as found:
             for rows in found.partitions():
                 insert_rows(target, table, [dict(row._mapping) for row in rows])
+    if target.dialect.name == "postgresql":
+        # Its statistics are of empty tables: whoever reads next, the check first, would go astray.
+        target.exec_driver_sql(f"ANALYZE {_names(target)}")
     for done, table in enumerate(tables):
         told("compared", done, len(tables))
         compare(source, target, table)
@@ -75,8 +84,12 @@ def _named(table: Table, *rows: Row[Any] | None) -> str:
     return f"the row of {key}"
 
 
-def _hold(connection: Connection, tables: Sequence[Table]) -> None:
+def _hold(connection: Connection, mode: str) -> None:
     """Let nobody else write until the transaction ends; SQLite does not from its beginning."""
     if connection.dialect.name == "postgresql":
-        names = ", ".join(connection.dialect.identifier_preparer.format_table(t) for t in tables)
-        connection.exec_driver_sql(f"LOCK TABLE {names} IN SHARE MODE")
+        connection.exec_driver_sql(f"LOCK TABLE {_names(connection)} IN {mode} MODE")
+
+
+def _names(connection: Connection) -> str:
+    quoted = connection.dialect.identifier_preparer.format_table
+    return ", ".join(quoted(table) for table in SQLModel.metadata.sorted_tables)

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from sqlalchemy import create_engine, select, text
 from sqlalchemy.engine import make_url
+from sqlalchemy.exc import DBAPIError
 from sqlmodel import SQLModel
 
 from service.access.caller import WHOLE
@@ -151,6 +152,46 @@ def test_what_became_another_on_the_way_is_named_by_its_key(
     with pytest.raises(DamagedError, match=f"{name} differs after the copy: the row of facility"):
         move(record, empty)
     assert not any(everything(empty).values())
+
+
+def test_a_copy_that_the_check_finds_wrong_is_thrown_away(
+    record: str, empty: str, tmp_path: Path, move: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Though each value were the same as before: the check has the last word, then all goes."""
+
+    def careless(connection: Any, table: Any, rows: Any) -> None:
+        if table.name == "leaf":
+            rows = [rows[0], rows[1] | {"hash": bytes(32)}, *rows[2:]]
+        insert_rows(connection, table, rows)
+
+    monkeypatch.setattr(copying, "insert_rows", careless)
+    monkeypatch.setattr(copying, "compare", lambda *_: None)
+    for to in (empty, f"sqlite:///{tmp_path / 'new.sqlite3'}"):
+        with pytest.raises(DamagedError, match=r"the copy is not sound, .*: .*leaves"):
+            move(record, to)
+    assert not any(everything(empty).values())
+    assert not list(tmp_path.glob("new.sqlite3*"))
+
+
+def test_a_record_on_postgresql_is_not_written_while_it_is_moved(
+    record: str, empty: str, tmp_path: Path, move: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever would record meanwhile waits, and is not in the copy by halves."""
+    move(record, empty)
+    waited: list[object] = []
+
+    def meanwhile(connection: Any, table: Any, rows: Any) -> None:
+        if not waited:
+            with closing(Database(empty)) as other, other.reading() as beside:
+                beside.exec_driver_sql("SET LOCAL lock_timeout = '50ms'")
+                with pytest.raises(DBAPIError, match="lock timeout") as told:
+                    beside.exec_driver_sql("INSERT INTO secret VALUES ('hospital', 'late', '')")
+                waited.append(told)
+        insert_rows(connection, table, rows)
+
+    monkeypatch.setattr(copying, "insert_rows", meanwhile)
+    move(empty, f"sqlite:///{tmp_path / 'back.sqlite3'}")
+    assert waited
 
 
 def test_what_was_lost_on_the_way_is_named(
