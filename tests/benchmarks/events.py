@@ -10,9 +10,9 @@ from tests.benchmarks.serving import Load, commits, load, peer, requests, room
 from tests.faults.world import World, set_up
 
 CLIENTS = 32
-COUNTS = {"tiny": 64, "quick": 1_500, "full": 6_000}
+COUNTS = {"tiny": 64, "quick": 1_000, "full": 3_000}
 GROWTH = {"tiny": (1, 2), "quick": (1, 10), "full": (1, 10, 100)}
-BASE = {"tiny": 60, "quick": 1_000, "full": 1_000}
+BASE = {"tiny": 60, "quick": 500, "full": 500}
 
 
 def measure(size: Size, rounds: int) -> Told:
