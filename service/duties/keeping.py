@@ -22,7 +22,7 @@ from service.store.checking import OTHER_VERSION, STANDING, Keys, check
 from service.store.checking import Check as Check
 from service.store.checking import Told as Told
 from service.store.checks.tree import lost
-from service.store.database import Database, is_older, revision
+from service.store.database import Database, revision
 from service.store.evidence import facilities, last_recorded_at, setup_in_force
 from service.store.faults import UnusableError, UnwritableError
 from service.store.keeping import DamagedError as DamagedError
@@ -30,6 +30,7 @@ from service.store.keeping import KeepingError as KeepingError
 from service.store.keyfiles import KeyringError
 from service.store.keyring import Keyring
 from service.store.log import LogView
+from service.store.migrating import is_older
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 from service.duties.keeping import Held, check_in, held_in
 from service.store import moving
 from service.store.checking import Told
-from service.store.database import Database, newest_revision, revision
+from service.store.database import NEWEST, Database, revision
 from service.store.keeping import BESIDE, DamagedError, KeepingError
 from service.store.keyring import Keyring
 
@@ -76,7 +76,7 @@ def _made(url: str) -> Iterator[Database]:
 
 def _demand_present(source: Database) -> None:
     with source.reading() as connection:
-        if revision(connection) != newest_revision():
+        if revision(connection) != NEWEST:
             raise KeepingError(
                 "the schema of the record is of another version: start the service of this version "
                 "on it once, and stop it again"

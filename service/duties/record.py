@@ -1,6 +1,7 @@
 """Record events: read the codes, refuse what is malformed or unauthorised, append the rest."""
 
 from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import chain
@@ -44,6 +45,27 @@ class Told:
     clock_offset_s: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Submission:
+    """Events that were let in or turned away; those let in are on their way to the disk.
+
+    Attributes:
+        admitted: In order, the entry of each event that was let in, the outcome of each other.
+        written: Done once all entries are on disk, with the outcome of each.
+        now: The service's time when they came.
+    """
+
+    admitted: Sequence[Entry | Outcome]
+    written: "Future[list[Outcome]]"
+    now: datetime
+
+    def outcomes(self) -> list[Outcome]:
+        """Wait until all is on disk; give the outcome of each event in order."""
+        written = iter(self.written.result())
+        outcomes = (next(written) if isinstance(a, Entry) else a for a in self.admitted)
+        return [_opened_by(outcome, self.now) for outcome in outcomes]
+
+
 def record_events(
     store: Store,
     caller: Caller,
@@ -59,6 +81,21 @@ def record_events(
     Raises:
         TooManyError: more than ``BATCH_MAX`` events.
     """
+    return submit_events(store, caller, submitted, told, origins).outcomes()
+
+
+def submit_events(
+    store: Store,
+    caller: Caller,
+    submitted: Sequence[Any],
+    told: Told,
+    origins: Sequence[Origin] | None = None,
+) -> Submission:
+    """Have each event that can stand recorded, and wait for none: for who has others to serve.
+
+    Raises:
+        TooManyError: more than ``BATCH_MAX`` events.
+    """
     if len(submitted) > BATCH_MAX:
         raise TooManyError(f"{len(submitted)} events in one submission; at most {BATCH_MAX}")
     rules = store.rules(caller.facility)
@@ -70,12 +107,10 @@ def record_events(
     ]
     door = Door(caller, rules, on_record(store, caller, (r for r in read if isinstance(r, Entry))))
     admitted = [door.admit(r) if isinstance(r, Entry) else r for r in read]
-    entries = [a for a in admitted if isinstance(a, Entry)]
-    written = iter(store.append(caller.facility, entries) if entries else ())
+    written = store.submit(caller.facility, [a for a in admitted if isinstance(a, Entry)])
     if door.turned_away:
         note_refusal(store, caller, "record_events", told.now)
-    outcomes = (next(written) if isinstance(a, Entry) else a for a in admitted)
-    return [_opened_by(outcome, told.now) for outcome in outcomes]
+    return Submission(admitted, written, told.now)
 
 
 def _opened_by(outcome: Outcome, now: datetime) -> Outcome:

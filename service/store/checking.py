@@ -24,9 +24,10 @@ from service.store.checks import access, tree
 from service.store.checks.record import LogFindings, read_log
 from service.store.checks.stored import Faults
 from service.store.cycle_tables import TRACE
-from service.store.database import newest_revision, revision, upgrade
+from service.store.database import NEWEST, revision
 from service.store.evidence import facilities, setup_in_force
 from service.store.log import STREAMED
+from service.store.migrating import upgrade
 from service.store.queries import entries_of_kind
 from service.store.tables import CHECKPOINT, LEAF, LOG, NODE
 
@@ -200,9 +201,9 @@ def _schema(connection: Connection) -> tuple[Faults, str]:
     """Compare version, tables, indexes and triggers with those of a database made just now."""
     faults = Faults()
     here = revision(connection)
-    if here != newest_revision():
+    if here != NEWEST:
         faults.add(
-            f"{OTHER_VERSION} {here}, this program of {newest_revision()}: any command that opens "
+            f"{OTHER_VERSION} {here}, this program of {NEWEST}: any command that opens "
             "the record, such as 'custody violations', brings an older one up to date"
         )
         return faults, ""

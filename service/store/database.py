@@ -7,12 +7,17 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
 from filelock import FileLock, Timeout
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import (
+    Connection,
+    Engine,
+    column,
+    create_engine,
+    event,
+    inspect,
+    select,
+    table,
+)
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -25,7 +30,12 @@ from service.store.faults import (
     or_unusable,
 )
 
-MIGRATIONS = Path(__file__).parent / "migrations"
+NEWEST = "0008"
+"""The version of the schema that this program works with: that of its newest migration."""
+
+VERSION = table("alembic_version", column("version_num"))
+"""Where Alembic keeps the version of a database's schema."""
+
 BUSY_S = 30
 """How long a writer waits for another process to finish before it gives up."""
 
@@ -145,8 +155,11 @@ class Database:
         with or_unusable():
             with self.reading() as connection:
                 version = revision(connection)
-            if version == newest_revision():
+            if version == NEWEST:
                 return
+            # Most starts have nothing to migrate, and no use for what does it.
+            from service.store.migrating import is_older, upgrade
+
             if version is not None and not is_older(version):
                 raise UnusableError(
                     f"the database cannot be opened: its schema is of version {version}, which a "
@@ -176,33 +189,12 @@ class Database:
                 self._claim = None
 
 
-def upgrade(connection: Connection) -> None:
-    """Bring the schema to the present version within a transaction that is open."""
-    config = _config()
-    config.attributes["connection"] = connection
-    command.upgrade(config, "head")
-
-
 def revision(connection: Connection) -> str | None:
     """Give the version of the schema that a database has, or None if it has none."""
-    return MigrationContext.configure(connection).get_current_revision()
-
-
-def newest_revision() -> str | None:
-    """Give the version of the schema that this program works with."""
-    return ScriptDirectory.from_config(_config()).get_current_head()
-
-
-def is_older(version: str | None) -> bool:
-    """Say whether this program can bring a schema of that version up to its own."""
-    known = ScriptDirectory.from_config(_config()).walk_revisions()
-    return version != newest_revision() and version in {each.revision for each in known}
-
-
-def _config() -> Config:
-    config = Config()
-    config.set_main_option("script_location", str(MIGRATIONS))
-    return config
+    if not inspect(connection).has_table(VERSION.name):
+        return None
+    found: str | None = connection.execute(select(VERSION.c.version_num)).scalar()
+    return found
 
 
 def _make_safe(engine: Engine) -> None:

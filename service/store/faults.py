@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from alembic.util import CommandError
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 
@@ -95,7 +94,7 @@ def or_unusable() -> Iterator[None]:
         yield
     except ImportError as error:
         raise UnusableError(f"the database's driver is not installed: {error.name}") from error
-    except (SQLAlchemyError, CommandError, UnwritableError) as error:
+    except (SQLAlchemyError, UnwritableError) as error:
         cause = error.__cause__ if isinstance(error, UnwritableError) else error
         why = getattr(cause, "orig", None) or error
         raise UnusableError(f"the database cannot be opened: {why}") from error

@@ -1,6 +1,7 @@
 """The store: one object that the duties hold, with the record, its projections and its settings."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Future
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from itertools import islice
@@ -175,7 +176,15 @@ class Store:
         Raises:
             BusyError: too much waits to be recorded, the database is held, or the store is closed.
         """
-        return self._writer.submit(facility, entries).result()
+        return self.submit(facility, entries).result()
+
+    def submit(self, facility: str, entries: Sequence[Entry]) -> "Future[list[Outcome]]":
+        """As ``append``, for who does not wait: done once they are on disk, with the outcomes."""
+        if entries:
+            return self._writer.submit(facility, entries)
+        nothing: Future[list[Outcome]] = Future()
+        nothing.set_result([])
+        return nothing
 
     def keep_traces(self, facility: str, traces: Mapping[str, bytes]) -> None:
         """Keep the bytes of loggers' files by their SHA-256; the same again changes nothing.

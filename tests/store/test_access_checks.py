@@ -22,9 +22,10 @@ from service.duties.administrator import NewPerson
 from service.duties.evidence import ACCESS, Keeping
 from service.duties.keeping import check_record
 from service.store.checking import Check
-from service.store.database import MIGRATIONS, Database
+from service.store.database import Database
 from service.store.identities import token_hash
 from service.store.keyring import Keyring
+from service.store.migrating import MIGRATIONS
 from service.store.store import Store
 from tests.store.record import SET_UP_AT, new_facility, on_file
 from tests.store.test_keeping import past_the_triggers

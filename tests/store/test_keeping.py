@@ -14,10 +14,11 @@ from alembic.config import Config
 
 from service.store import keeping
 from service.store.checking import Check, Keys, check
-from service.store.database import MIGRATIONS, Database
+from service.store.database import Database
 from service.store.evidence import leaves
 from service.store.keeping import DamagedError, KeepingError
 from service.store.log import head
+from service.store.migrating import MIGRATIONS
 from service.store.store import Store
 from tests.store.record import new_facility, on_file, site
 from tests.trade import Story, at, bag
