@@ -21,6 +21,9 @@ from service.store.faults import BusyError, UnusableError, UnwritableError, or_u
 
 ASKED_EVERY_S = 1.0
 """How long what others recorded, in other processes, may stay unseen at the replica."""
+LOOKS, LOOK_S = 10, 0.005
+"""How often and how far apart a replica is asked that was up to date the last time: it mostly lags
+by no more, and an export begins with an entry in the access log."""
 REST_S = 10.0
 """How long a replica that did not answer is left alone: each try may cost a reader some seconds."""
 WAITS = {"connect_timeout": "3", "tcp_user_timeout": "5000"}
@@ -95,6 +98,7 @@ class Replica:
         self._clock = clock
         self._mark: _Mark | None = None
         self._rests_until = 0.0
+        self._keeps_up = True
         self._why = ""
         self._counting = threading.Lock()
         self.at_replica = 0
@@ -162,15 +166,19 @@ class Replica:
         Raises:
             _NotThereError: it is not.
         """
-        row = connection.execute(_PROBE, {"lsn": mark.lsn}).one()
-        if row.line is None:
-            raise _NotThereError("it follows no server")
-        if (row.system, row.database, row.line) != mark.where:
-            raise _NotThereError("it follows another server, or this one before it took over")
-        behind = int(row.behind)
-        self.behind_bytes = max(0, behind)
-        if behind > 0:
-            raise _NotThereError("")
+        for _ in range(LOOKS if self._keeps_up else 1):
+            row = connection.execute(_PROBE, {"lsn": mark.lsn}).one()
+            if row.line is None:
+                raise _NotThereError("it follows no server")
+            if (row.system, row.database, row.line) != mark.where:
+                raise _NotThereError("it follows another server, or this one before it took over")
+            self.behind_bytes = max(0, int(row.behind))
+            if self.behind_bytes == 0:
+                self._keeps_up = True
+                return
+            time.sleep(LOOK_S)
+        self._keeps_up = False
+        raise _NotThereError("")
 
     def _rest(self, why: str) -> None:
         self._rests_until = self._clock() + REST_S
