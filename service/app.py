@@ -96,7 +96,7 @@ def create_app(
         NoticesError: the file that says who is told outside cannot be used.
     """
     notices = load(settings.notices) if settings.notices else None
-    kept = store or Store(settings.database_url)
+    kept = store or Store(settings.database_url, settings.read_database_url)
     keeping = Keeping(kept, Keyring(settings.key_dir), settings.label_url)
     if store is None:
         try:

@@ -15,6 +15,8 @@ class Settings(BaseSettings):
 
     database_url: str = "sqlite:///custody.sqlite3"
     """Where the record is kept."""
+    read_database_url: str = ""
+    """A replica of that server, where what is shown and handed out is read if it is up to date."""
     key_dir: Path = Path("custody-keys")
     """The folder of the keys that sign checkpoints, for the service's own user alone."""
     label_url: str = "https://custody.example"

@@ -52,6 +52,19 @@ class Meters:
             "Entries that wait to be recorded",
             value=self._store.waiting,
         )
+        if (replica := self._store.replica) is not None:
+            readings = CounterMetricFamily(
+                "custody_readings", "Readings of what is shown or handed out", labels=("at",)
+            )
+            readings.add_metric(("replica",), replica.at_replica)
+            readings.add_metric(("server",), replica.at_server)
+            yield readings
+            if replica.behind_bytes is not None:
+                yield GaugeMetricFamily(
+                    "custody_replica_behind_bytes",
+                    "How far the replica was behind the server when it was last asked",
+                    value=replica.behind_bytes,
+                )
 
 
 class Timed:

@@ -90,7 +90,8 @@ def open_store() -> Store:
     file = database_file()
     if file is not None and not file.parent.is_dir():
         stop(f"the database cannot be opened: there is no folder {file.parent}; make it first")
-    return _at_end.enter_context(closing(Store(settings().database_url)))
+    given = settings()
+    return _at_end.enter_context(closing(Store(given.database_url, given.read_database_url)))
 
 
 def keeping_of(store: Store) -> Keeping:

@@ -104,7 +104,7 @@ def balance(store: Store, caller: Caller, days: Days, page: int, now: datetime) 
     """Reckon the balance of what left in a period, the latest first; a page too far is the last."""
     demand(caller, "list_consignments")
     facility, scope = caller.facility, caller.scope
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, facility)
         between = days.between(rules.site.zone)
         totals = queries.carriage(connection, facility, between, now, scope)

@@ -68,7 +68,7 @@ def desk(store: Store, caller: Caller, wanted: Wanted, now: datetime) -> DeskVie
         custodian=wanted.party,
         limit=ROWS,
     )
-    with store.reading() as connection:
+    with store.viewing() as connection:
         everything = replace(fits, severity=None, code=None, unit=None, custodian=None)
         every = urgent_counts(connection, caller.facility, everything, caller.scope)
         fitting = urgent_counts(connection, caller.facility, fits, caller.scope)

@@ -74,7 +74,7 @@ def quarter(store: Store, caller: Caller, name: str, now: datetime, origin: str)
 def _read(
     store: Store, facility: str, period: tuple[datetime, datetime], now: datetime, origin: str
 ) -> Parts:
-    with store.reading() as connection:
+    with store.viewing() as connection:
         frame = Frame(
             names=Names(origin, facility),
             zone=store.rules_in(connection, facility).site.zone,

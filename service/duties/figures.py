@@ -98,7 +98,7 @@ def usual_period(
 def activity(store: Store, caller: Caller, days: Days) -> list[Counted]:
     """Give the counts of a period that hold, by day and unit."""
     demand(caller, "list_activity")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         facility, scope = caller.facility, caller.scope
         return holding(queries.counts(connection, facility, days.first, days.last, scope))
 
@@ -155,7 +155,7 @@ class RatesView:
 def rates(store: Store, caller: Caller, days: Days) -> RatesView:
     """Give grams per occupied bed-day or procedure by unit and category, over weeks."""
     demand(caller, "read_rates")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         zone = store.rules_in(connection, caller.facility).site.zone
         return rates_of(gather(connection, caller.facility, days, zone, caller.scope), days)
 
@@ -233,7 +233,7 @@ class SharesView:
 def shares(store: Store, caller: Caller, days: Days) -> SharesView:
     """Give each category's share of the weight sealed in a period, beside published shares."""
     demand(caller, "compare_shares")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         gathered = gather(connection, caller.facility, days, rules.site.zone, caller.scope)
     return shares_of(gathered, rules.regime, days)
@@ -323,7 +323,7 @@ class ErrorsView:
 def sorting_errors(store: Store, caller: Caller, days: Days) -> ErrorsView:
     """Give wrong items per item seen by unit, with the interval of each."""
     demand(caller, "read_sorting_errors")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         zone = store.rules_in(connection, caller.facility).site.zone
         between = days.between(zone)
         found = queries.inspections(connection, caller.facility, between, caller.scope)

@@ -103,7 +103,7 @@ def container(store: Store, caller: Caller, container_id: str, now: datetime) ->
     Raises:
         NotFoundError: nothing is on record about it, or what is lies beyond the caller's scope.
     """
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         history = queries.history(connection, caller.facility, container_id)
     case = Case(history, rules)
@@ -137,19 +137,19 @@ def container_typed(store: Store, caller: Caller, text: str, now: datetime) -> C
 
 def containers(store: Store, caller: Caller, asked: ContainerFilter) -> Sequence[Row[Any]]:
     """Give a page of containers."""
-    with store.reading() as connection:
+    with store.viewing() as connection:
         return queries.containers(connection, caller.facility, asked, caller.scope)
 
 
 def violations(store: Store, caller: Caller, asked: ViolationFilter) -> list[tuple[int, Violation]]:
     """Give a page of violations as they stood at the instant asked for."""
-    with store.reading() as connection:
+    with store.viewing() as connection:
         return queries.violations(connection, caller.facility, asked, caller.scope)
 
 
 def violation_counts(store: Store, caller: Caller, at: datetime) -> list[tuple[str, str, int, int]]:
     """Give code, severity, how many had opened by that instant, and how many stood at it."""
-    with store.reading() as connection:
+    with store.viewing() as connection:
         return queries.violation_counts(connection, caller.facility, at, caller.scope)
 
 
@@ -160,7 +160,7 @@ def entries_after(store: Store, caller: Caller, after: int, limit: int) -> list[
         NotAllowedError: the caller may not read the whole record.
     """
     demand(caller, "read_record")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         return queries.entries_after(connection, caller.facility, after, min(limit, PAGE_MAX))
 
 
@@ -170,7 +170,7 @@ def consignment(store: Store, caller: Caller, consignment_id: str) -> Consignmen
     Raises:
         NotFoundError: no consignment of that id left here, or nothing of it is within the scope.
     """
-    with store.reading() as connection:
+    with store.viewing() as connection:
         found = queries.cargo(connection, caller.facility, consignment_id, None, 1, caller.scope)
     if not found:
         raise NotFoundError(f"no consignment {consignment_id} left here")
@@ -179,7 +179,7 @@ def consignment(store: Store, caller: Caller, consignment_id: str) -> Consignmen
 
 def consignments(store: Store, caller: Caller, after: str | None, limit: int) -> list[Consignment]:
     """Give a page of consignments by id."""
-    with store.reading() as connection:
+    with store.viewing() as connection:
         most = min(limit, PAGE_MAX)
         found = queries.cargo(connection, caller.facility, None, after, most, caller.scope)
     return [Consignment(name, tuple(rows)) for name, rows in found.items()]

@@ -60,7 +60,7 @@ class CycleBalance:
 def masses(store: Store, caller: Caller, days: Days) -> MassesView:
     """Balance the treatment of a period, as far as the scope reaches."""
     demand(caller, "balance_masses")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         between = days.between(rules.site.zone)
         cycles = queries.cycles(connection, caller.facility, between, caller.scope)

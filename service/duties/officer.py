@@ -124,7 +124,7 @@ def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterF
         NotAllowedError: the caller may not read the whole record.
     """
     demand(caller, "fetch_manifest")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         return reckon(store, connection, caller.facility, name, now).figures
 
 

@@ -126,7 +126,7 @@ def plan(store: Store, caller: Caller, asked: Asked, now: datetime) -> PlanView:
     demand(caller, "plan_pick_ups")
     if not 1 <= asked.days <= DAYS_MAX:
         raise PlanError(f"a plan looks 1 to {DAYS_MAX} days ahead")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         if not rules.site.store:
             raise PlanError("no store is set up: there is nothing to collect from")

@@ -65,7 +65,7 @@ def acting(rules: Rules, caller: Caller) -> tuple[Party, ...]:
 
 def under_way(store: Store, caller: Caller) -> list[UnderWay]:
     """Give what is on its way to the caller's parties, what left last at the head."""
-    with store.reading() as connection:
+    with store.viewing() as connection:
         names = queries.under_way(connection, caller.facility, caller.scope)
     found = [_told(lookup.consignment(store, caller, name)) for name in names]
     theirs = [u for u in found if caller.scope.whole or u.consignee in caller.scope.parties]

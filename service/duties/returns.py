@@ -118,7 +118,7 @@ def fill(store: Store, caller: Caller, return_id: str, period: str) -> Return:
         QuarterError: the period is written otherwise.
     """
     demand(caller, "fill_return")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         rows = [r for r in rules.regime.returns if r.id == return_id]
         if not rows:

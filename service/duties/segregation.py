@@ -32,7 +32,7 @@ class Segregation:
 def segregation(store: Store, caller: Caller, days: Days) -> Segregation:
     """Reckon the figures of a period, from one reading of it."""
     demand(caller, "read_rates")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         zone = rules.site.zone
         gathered = gather(connection, caller.facility, days, zone, caller.scope)

@@ -59,7 +59,7 @@ def charts(
     counts (u); of each unit the shares of wrong items (p).
     """
     demand(caller, "draw_charts")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         zone = store.rules_in(connection, caller.facility).site.zone
         gathered = gather(connection, caller.facility, days, zone, caller.scope)
         between = days.between(zone)
@@ -181,7 +181,7 @@ def drops(
     sunday = last - timedelta(days=(last.weekday() + 1) % 7)
     first = sunday - timedelta(days=7 * weeks - 1)
     days = Days(first - timedelta(days=7 * before), sunday)
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         gathered = gather(connection, caller.facility, days, rules.site.zone, caller.scope)
     found: list[Drop] = []

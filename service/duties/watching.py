@@ -18,5 +18,5 @@ def watch(store: Store, caller: Caller, now: datetime) -> Condition:
         NotAllowedError: the caller may not read the whole record.
     """
     demand(caller, "read_metrics")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         return condition(connection, caller.facility, now, SOON)

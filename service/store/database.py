@@ -2,7 +2,7 @@
 
 import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -55,12 +55,18 @@ _CLAIMING = threading.Lock()
 
 
 class Database:
-    """One database. Writers take turns in this process and lock it against other processes."""
+    """One database. Writers take turns in this process and lock it against other processes.
+
+    Attributes:
+        kind: ``sqlite`` or ``postgresql``.
+        written: How many transactions that may write were committed since it was opened.
+    """
 
     def __init__(self, url: str) -> None:
         with or_unusable():
             address = make_url(url)
-            self._sqlite = address.get_backend_name() == "sqlite"
+            self.kind = address.get_backend_name()
+            self._sqlite = self.kind == "sqlite"
             # Requests are bounded, connections are not: a thread may hold one and need another, and
             # a bound on them would have all wait for each other.
             self._engine = create_engine(
@@ -78,6 +84,7 @@ class Database:
         self._turn = threading.Lock()
         self._claim: FileLock | None = None
         self._seen = False
+        self.written = 0
 
     def claim(self) -> None:
         """Be the one process that writes this SQLite file, until the database is closed.
@@ -122,16 +129,22 @@ class Database:
                     server.begin(plain, what, BUSY_S)
                 yield plain
                 server.forget_warnings(plain)
+            self.written += 1
             server.demand_at_standby(plain)
 
     @contextmanager
-    def reading(self) -> Iterator[Connection]:
+    def reading(self, before: Callable[[Connection], None] | None = None) -> Iterator[Connection]:
         """A connection that sees one state of the database throughout, and leaves nothing behind.
 
-        It ends in a rollback, so temporary tables go with it: behind a pooler the server's session
-        is somebody else's next.
+        ``before`` is called with it until that state is fixed, and may raise. The connection ends
+        in a rollback, so temporary tables go with it: behind a pooler the server's session is
+        somebody else's next.
         """
         with or_said(), self._engine.connect() as connection:
+            if before is not None:
+                connection.execution_options(isolation_level="AUTOCOMMIT")
+                before(connection)
+                connection.rollback()
             if not self._sqlite:
                 connection.execution_options(isolation_level="REPEATABLE READ")
             transaction = connection.begin()

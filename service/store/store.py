@@ -26,6 +26,7 @@ from service.store.labelling import keep_first_key, keys
 from service.store.log import LogView, extend, head
 from service.store.projections import project
 from service.store.refolding import refold
+from service.store.replica import Replica
 from service.store.tables import CHECKPOINT, SETUP
 from service.store.writer import Job, Writer
 
@@ -38,11 +39,18 @@ class NoSetupError(LookupError):
 
 
 class Store:
-    """The record of every facility in one database."""
+    """The record of every facility in one database.
 
-    def __init__(self, url: str) -> None:
+    Attributes:
+        replica: Where ``viewing`` reads if it can; None if none is set.
+    """
+
+    def __init__(self, url: str, read_url: str = "") -> None:
         self.database = Database(url)
+        self.replica: Replica | None = None
         try:
+            if read_url:
+                self.replica = Replica(read_url, self.database)
             self.database.migrate()
         except BaseException:
             self.database.close()
@@ -65,11 +73,22 @@ class Store:
         """Record what waits, and close the database; who would record more is told BusyError."""
         self._writer.close()
         self.database.close()
+        if self.replica is not None:
+            self.replica.close()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection for queries, of one state throughout."""
         with self.database.reading() as connection:
+            yield connection
+
+    @contextmanager
+    def viewing(self) -> Iterator[Connection]:
+        """As ``reading``, at the replica if there is one: for what is shown or handed out.
+
+        What decides who may come in or what is recorded asks ``reading``.
+        """
+        with (self.replica or self.database).reading() as connection:
             yield connection
 
     # --- set-up
