@@ -48,7 +48,7 @@ def needles(store: Store, caller: Caller, days: Days) -> NeedlesView:
     """Balance the needles of a period, by the time at which they were first told to be counted."""
     demand(caller, "balance_needles")
     scope = caller.scope
-    with store.reading() as connection:
+    with store.viewing() as connection:
         zone = store.rules_in(connection, caller.facility).site.zone
         told = with_amendments(connection, caller.facility, [KIND], *days.between(zone))
     held = [h.event for h in effective(told.values()) if isinstance(h.event, NeedlesCounted)]

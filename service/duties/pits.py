@@ -44,7 +44,7 @@ class PitsView:
 def pits(store: Store, caller: Caller, now: datetime) -> PitsView:
     """Say how the pits of the register stand, as far as the scope reaches."""
     demand(caller, "read_pits")
-    with store.reading() as connection:
+    with store.viewing() as connection:
         rules = store.rules_in(connection, caller.facility)
         buried = queries.buried(connection, caller.facility, OUTLETS)
         covered = queries.covers(connection, caller.facility)
