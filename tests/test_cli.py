@@ -196,6 +196,19 @@ def test_a_setting_that_cannot_hold_is_named_in_a_sentence(
     assert "hidden" not in result.output
 
 
+def test_a_replica_of_a_file_is_refused_in_a_sentence(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Exit 2 from a command that reads and from the service; no password is told."""
+    run("setup", str(HOSPITAL))
+    monkeypatch.setenv("CUSTODY_READ_DATABASE_URL", "postgresql+psycopg://h:hidden@x/y")
+    for words in (("violations",), ("serve",)):
+        refused = run(*words)
+        assert refused.exit_code == 2, words
+        assert "CUSTODY_READ_DATABASE_URL names a replica" in " ".join(refused.output.split())
+        assert "hidden" not in refused.output
+
+
 def test_the_regimes_are_listed_and_shown(folder: Path) -> None:
     """A regime can be read without any set-up, as a page or as JSON."""
     assert "india-2016" in run("regimes").output

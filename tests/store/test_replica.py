@@ -14,8 +14,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from prometheus_client import generate_latest
+from prometheus_client.parser import text_string_to_metric_families
 from sqlalchemy import Connection, text
 
+from service.api.metrics import Meters
 from service.custody.events import Entry
 from service.custody.words import Role
 from service.duties import administrator, figures, lookup
@@ -178,6 +181,30 @@ def test_what_was_just_recorded_is_seen_though_the_replica_is_behind(
     assert seen(store, facility) == [*SEALED, *LATER]
     assert used(store) == (2, 1)
     assert store.replica.behind_bytes == 0
+
+
+def test_a_monitoring_program_is_told_where_readings_were_made(store: Store, pair: Pair) -> None:
+    """And how far the replica was behind, once it was asked."""
+    facility, meters = new_facility(store), Meters(store)
+
+    def told() -> dict[tuple[str, str], float]:
+        text_form = generate_latest(meters.registry).decode()
+        return {
+            (sample.name, sample.labels.get("at", "")): sample.value
+            for family in text_string_to_metric_families(text_form)
+            for sample in family.samples
+        }
+
+    assert ("custody_replica_behind_bytes", "") not in told()
+    pair.catch_up()
+    seen(store, facility)
+    with pair.paused():
+        store.append(facility, SEALED)
+        seen(store, facility)
+        figures_told = told()
+    assert figures_told["custody_readings_total", "replica"] == 1
+    assert figures_told["custody_readings_total", "server"] == 1
+    assert figures_told["custody_replica_behind_bytes", ""] > 0
 
 
 def test_no_reading_is_of_an_older_state_than_the_one_before(
