@@ -24,7 +24,8 @@ from service.store.store import Store
 
 ROOT = Path(__file__).parent.parent.parent
 DATABASE = "custody.sqlite3"
-READY_S = 30
+READY_S = 120
+"""How long a service may take to start or stop; on a busy machine, and it is no measurement."""
 SERVE = ("-c", "from service.start import custody; custody()", "serve")
 """The product as its operator starts it."""
 
