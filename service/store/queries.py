@@ -100,7 +100,9 @@ def containers(
         conditions.append(c.container.in_(left.union(came)))
     if f.after is not None and f.after_due is not None:
         at_once = and_(c.due_at == f.after_due, c.container > f.after)
-        conditions.append(or_(c.due_at > f.after_due, at_once))
+        # What the second says already lets a page begin in the index; of one with "or" alone,
+        # SQLite reads all that was due before.
+        conditions += [c.due_at >= f.after_due, or_(c.due_at > f.after_due, at_once)]
     elif f.after is not None:
         conditions.append(c.container > f.after)
     order = (c.due_at, c.container) if f.due_before is not None else (c.container,)
@@ -151,6 +153,7 @@ def violations(
         conditions.append(v.opened_at >= f.opened_from)
     if f.after is not None:
         opened_at, container, number = f.after
+        conditions.append(v.opened_at >= opened_at)  # so that the page begins in the index
         conditions.append(
             or_(
                 v.opened_at > opened_at,

@@ -15,7 +15,7 @@ import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from queue import Empty, SimpleQueue
 
@@ -24,8 +24,11 @@ import sqlalchemy
 from scenario.quarter import simulate
 from service.access.caller import Caller
 from service.custody.words import Role
+from service.duties import evidence
+from service.duties.evidence import Keeping
 from service.duties.lookup import ContainerFilter, containers
 from service.duties.record import Told, record_events
+from service.store.keyring import Keyring
 from service.store.store import Store
 from tests.benchmarks.apart import peak_mb
 from tests.benchmarks.frame import number, seconds
@@ -170,6 +173,21 @@ def looked(url: str, facility: str) -> float:
     return (time.perf_counter() - begun) / 20
 
 
+def signed(url: str, facilities: int) -> float:
+    """Seconds that the daily look at a facility's two logs takes, its entries signed for once."""
+    store, now = Store(url), datetime.now(UTC)
+    with tempfile.TemporaryDirectory() as folder:
+        keeping = Keeping(store, Keyring(Path(folder)), "https://custody.example")
+        begun = time.perf_counter()
+        for facility in range(facilities):
+            caller = Caller(name(facility), "bench", Role.ADMINISTRATOR)
+            for log in evidence.LOGS:
+                evidence.sign_daily(keeping, caller, now, log)
+        spent = time.perf_counter() - begun
+    store.close()
+    return spent / facilities
+
+
 def main() -> None:
     """Live through it and print."""
     asked = argparse.ArgumentParser(prog="python -m tests.benchmarks.region")
@@ -198,6 +216,7 @@ def main() -> None:
             worker.join()
         spent_s, after = max(part.spent_s for part in parts), written(url)
         due_s = looked(url, name(said.facilities // 2))
+        signing_s = signed(url, min(said.facilities, 50))
     sys.stderr.write(f"{time.perf_counter() - begun:.0f} s in all\n")
     events = sum(part.events for part in parts)
     more = {table: after[table] - before[table] for table in after}
@@ -214,6 +233,7 @@ def main() -> None:
         "bytes an event in the database": f"{more['bytes'] / events:,.0f}",
         "most memory of a process": f"{max(p.peak_mb for p in parts):,.0f} MB",
         "what is due at one facility": seconds(due_s),
+        "a facility's logs signed": seconds(signing_s),
     }
     if "syncs" in more:
         lines["bytes an event in the write-ahead log"] = f"{more['log bytes'] / events:,.0f}"

@@ -55,6 +55,7 @@ def test_a_cycle_passes_or_fails_before_the_eyes_of_who_ran_it(
     drop(page, PASSING)
     expect(page.locator("#verdict")).to_have_text("passed")
     expect(page.locator("figure.chart polyline.line")).to_have_count(1)
+    expect(page.get_by_text("(121.1 °C, z 10 K, D ")).to_be_visible()
     page.get_by_role("button", name="The indicator turned", exact=True).click()
     expect(page.get_by_text("turned", exact=True)).to_be_visible()
     fault_free(page)

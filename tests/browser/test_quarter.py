@@ -13,7 +13,7 @@ from tests.browser.conftest import DESK, PHONE, Visit
 from tests.browser.house import Served
 from tests.browser.officers import faults, seated, tell
 
-WHOLE, LIGHT, LEFT_OUT, TOO_MUCH = ids(4, seed=5201)
+WHOLE, LIGHT, LEFT_OUT, TOO_MUCH, UNWEIGHED = ids(5, seed=5201)
 SCREENS = pytest.mark.parametrize("screen", [PHONE, DESK], ids=["phone", "desk"])
 
 
@@ -61,6 +61,25 @@ def test_a_consignment_is_held_against_what_arrived(
     expect(row).to_contain_text("-5.400 kg")
     assert page.evaluate("document.documentElement.scrollWidth") <= screen["width"]
     assert faults(page) == []
+
+
+def test_what_nobody_weighed_on_arrival_does_not_agree(house: Served, visit: Visit) -> None:
+    """Nothing was found wrong, and nothing was shown to be right."""
+    now = datetime.now(UTC)
+    at = [now - timedelta(minutes=each) for each in (40, 30, 20)]
+    tell(
+        house,
+        sealed(UNWEIGHED, at=at[0]),
+        event("collected", UNWEIGHED, at=at[0], from_party="icu", to_party="handlers"),
+        event(
+            "dispatched", UNWEIGHED, at=at[1], consignment="C-5202",
+            carrier="carrier-quillow", consignee="plant-kiln", seal="S-2",
+        ),
+        event("received", UNWEIGHED, at=at[2], party="plant-kiln", consignment="C-5202"),
+    )  # fmt: skip
+    row = seated(house, visit, Role.OFFICER, "/balance", DESK).get_by_role("row")
+    found = row.filter(has_text="C-5202").locator("td").last
+    expect(found).to_have_text("weighed at one end only: -3.400 kg")
 
 
 def test_a_chart_says_what_its_table_says(house: Served, visit: Visit, sent: str) -> None:

@@ -61,6 +61,9 @@ LISTS: dict[str, Ask] = {
     "of a custodian": lambda c, f: queries.containers(c, f, ContainerFilter(custodian="plant")),
     "one consignment": lambda c, f: queries.cargo(c, f, "C-1", None, 1),
     "of a code": lambda c, f: queries.violations(c, f, ViolationFilter(T0, code="custody.gap")),
+    "wrong, next page": lambda c, f: queries.violations(
+        c, f, ViolationFilter(LONG_AFTER, standing=False, after=(T0, BAG, 1))
+    ),
     "of a container": lambda c, f: queries.violations(c, f, ViolationFilter(T0, container=BAG)),
     "within": lambda c, f: queries.containers(c, f, ContainerFilter(), SCOPE),
     "due within": lambda c, f: queries.containers(c, f, ContainerFilter(due_before=T0), SCOPE),
@@ -126,6 +129,14 @@ def test_what_is_due_is_read_from_the_index_of_due_times(store: Store, busy: str
     """The cost is that of the answer, not of the store."""
     for name in ("due", "due, next page"):
         assert any("USING INDEX ix_container_due" in p for p in plans(store, busy, LISTS[name]))
+
+
+def test_a_next_page_begins_in_the_index_where_the_last_one_ended(store: Store, busy: str) -> None:
+    """Among 100,000 that are open, a minute's look reads what came due in it, not all before."""
+    due = plans(store, busy, LISTS["due, next page"])
+    assert any("ix_container_due (facility=? AND due_at>? AND due_at<?)" in p for p in due), due
+    wrong = plans(store, busy, LISTS["wrong, next page"])
+    assert any("(facility=? AND opened_at>? AND opened_at<?)" in p for p in wrong), wrong
 
 
 def test_a_seal_and_what_is_under_way_are_read_from_indexes(store: Store, busy: str) -> None:
