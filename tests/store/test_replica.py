@@ -87,7 +87,7 @@ class Pair:
 @pytest.fixture(scope="module")
 def pair() -> Iterator[Pair]:
     """Both, for the module."""
-    with cluster(where=quick()) as server:
+    with cluster({"autovacuum": "off"}, where=quick()) as server:  # nobody writes but the tests
         server.ask("CREATE ROLE plain LOGIN")
         replica = server.copied("replica")
         replica.start()
@@ -111,6 +111,12 @@ def store(pair: Pair, name: str) -> Iterator[Store]:
     """A store that has a replica, with a clock that stands still."""
     with closing(opened(pair, name)) as kept:
         yield kept
+
+
+@pytest.fixture
+def patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A replica on a machine that is busy with other tests is waited for as long as it takes."""
+    monkeypatch.setattr(choice, "LOOKS", 4_000)
 
 
 def address(server: Cluster, name: str) -> str:
@@ -150,6 +156,7 @@ def used(store: Store) -> tuple[int, int]:
     return store.replica.at_replica, store.replica.at_server
 
 
+@pytest.mark.usefixtures("patient")
 def test_what_is_shown_is_read_at_the_replica(store: Store, pair: Pair) -> None:
     """All of it: in a transaction of one state, at a server that takes no entries."""
     facility = new_facility(store)
@@ -332,6 +339,7 @@ def test_a_replica_of_a_line_that_the_server_left_is_not_read(store: Store, pair
     assert used(store) == (0, 1)
 
 
+@pytest.mark.usefixtures("patient")
 def test_what_is_shown_and_handed_out_is_the_same_from_either(
     store: Store, pair: Pair, name: str
 ) -> None:
