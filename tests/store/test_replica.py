@@ -4,10 +4,8 @@ Two real servers of the module's own. What is recorded must be seen by the next 
 """
 
 import logging
-import os
-import signal
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from dataclasses import replace
 from itertools import count
 from pathlib import Path
@@ -31,8 +29,8 @@ from service.store.queries import ContainerFilter, ViolationFilter, entries_afte
 from service.store.store import Store
 from tests.api.client import NOON, ids, sealed
 from tests.duties.desk import Desk
-from tests.faults.standby import hold_up
 from tests.postgres import Cluster, cluster, quick
+from tests.store.following import Pair
 from tests.store.record import new_facility, on_file
 from tests.trade import bag
 
@@ -41,53 +39,10 @@ LATER = bag("yellow-c").sealed("2026-07-01 11:00").entries
 _numbers = count(1)
 
 
-class Pair:
-    """A server and the replica that follows it."""
-
-    def __init__(self, server: Cluster, replica: Cluster) -> None:
-        self.server, self.replica = server, replica
-
-    def catch_up(self) -> None:
-        """Wait until the replica has all that the server has."""
-        [(lsn,)] = self.server.ask("SELECT pg_current_wal_flush_lsn()::text")
-        self.wait(f"pg_last_wal_replay_lsn() >= '{lsn}'::pg_lsn")
-
-    @contextmanager
-    def paused(self) -> Iterator[None]:
-        """The replica takes what the server writes, and does not show it."""
-        self.catch_up()
-        self.replica.ask("SELECT pg_wal_replay_pause()")
-        self.wait("pg_get_wal_replay_pause_state() = 'paused'")
-        try:
-            yield
-        finally:
-            self.replica.ask("SELECT pg_wal_replay_resume()")
-
-    def received(self) -> str:
-        """Wait until the replica has received all that the server has; say how far that is."""
-        [(lsn,)] = self.server.ask("SELECT pg_current_wal_flush_lsn()::text")
-        self.wait(f"pg_last_wal_receive_lsn() >= '{lsn}'::pg_lsn")
-        return str(lsn)
-
-    @contextmanager
-    def held_up(self) -> Iterator[None]:
-        """The server sends the replica nothing more."""
-        pid = hold_up(self.server)
-        try:
-            yield
-        finally:
-            os.kill(pid, signal.SIGCONT)
-
-    def wait(self, holds: str) -> None:
-        """Wait until something holds at the replica."""
-        said = f"DO $$BEGIN WHILE NOT {holds} LOOP PERFORM pg_sleep(0.005); END LOOP; END$$"
-        self.replica.ask(f"SET statement_timeout = '60s'; {said}")
-
-
 @pytest.fixture(scope="module")
 def pair() -> Iterator[Pair]:
     """Both, for the module."""
-    with cluster(where=quick()) as server:
+    with cluster({"autovacuum": "off"}, where=quick()) as server:  # nobody writes but the tests
         server.ask("CREATE ROLE plain LOGIN")
         replica = server.copied("replica")
         replica.start()
@@ -111,6 +66,12 @@ def store(pair: Pair, name: str) -> Iterator[Store]:
     """A store that has a replica, with a clock that stands still."""
     with closing(opened(pair, name)) as kept:
         yield kept
+
+
+@pytest.fixture
+def patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A replica on a machine that is busy with other tests is waited for as long as it takes."""
+    monkeypatch.setattr(choice, "LOOKS", 4_000)
 
 
 def address(server: Cluster, name: str) -> str:
@@ -150,6 +111,7 @@ def used(store: Store) -> tuple[int, int]:
     return store.replica.at_replica, store.replica.at_server
 
 
+@pytest.mark.usefixtures("patient")
 def test_what_is_shown_is_read_at_the_replica(store: Store, pair: Pair) -> None:
     """All of it: in a transaction of one state, at a server that takes no entries."""
     facility = new_facility(store)
@@ -332,6 +294,7 @@ def test_a_replica_of_a_line_that_the_server_left_is_not_read(store: Store, pair
     assert used(store) == (0, 1)
 
 
+@pytest.mark.usefixtures("patient")
 def test_what_is_shown_and_handed_out_is_the_same_from_either(
     store: Store, pair: Pair, name: str
 ) -> None:
