@@ -11,6 +11,7 @@ from sqlalchemy import Connection, and_, func, insert, select
 
 from service.access.entries import AccessEntry, access_log
 from service.custody.events import Entry
+from service.custody.regime import Regime
 from service.custody.rules import Rules
 from service.custody.site import Site
 from service.ledger.leaf import SiteVersion, canonical, setup_leaf, site_kept
@@ -32,6 +33,9 @@ from service.store.writer import Job, Writer
 
 RECENT_ENTRIES = 20_000
 """Parsed entries kept at hand: what most scans are about was scanned in the last few days."""
+
+FACILITIES_AT_HAND = 2_000
+"""Facilities whose set-up is kept at hand, with what was worked out under it, some 0.3 MB each."""
 
 
 class NoSetupError(LookupError):
@@ -56,6 +60,7 @@ class Store:
             self.database.close()
             raise
         self._rules: dict[tuple[str, int], Rules] = {}
+        self._regimes: dict[str, Regime] = {}
         self._recent = Recent(RECENT_ENTRIES)
         self._writer = Writer(self._together)
 
@@ -145,15 +150,21 @@ class Store:
         if version == 0:
             raise NoSetupError(f"facility '{facility}' has not been set up: run custody setup")
         key = (facility, version)
-        if key not in self._rules:
+        rules = self._rules.get(key)
+        if rules is None:
             document = connection.execute(
                 select(SETUP.c.document).where(
                     SETUP.c.facility == facility, SETUP.c.version == version
                 )
             ).scalar_one()
             site = Site.model_validate_json(document)
-            self._rules[key] = Rules(assemble(site.regime), site)
-        return self._rules[key]
+            if site.regime not in self._regimes:
+                self._regimes[site.regime] = assemble(site.regime)
+            rules = Rules(self._regimes[site.regime], site)
+            while len(self._rules) >= FACILITIES_AT_HAND:
+                self._rules.pop(next(iter(self._rules), key), None)
+            self._rules[key] = rules
+        return rules
 
     def label_key(self, facility: str) -> bytes:
         """Give the key that the tags of new labels are made with."""

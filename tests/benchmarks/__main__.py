@@ -1,7 +1,7 @@
 """Run benchmarks: ours, the peer and the limit in turn; print the table, write it into the docs.
 
 ``python -m tests.benchmarks [NAME ...] [--rounds N] [--quick]``. With names only those run, and
-nothing is written; nor with ``--quick``.
+only their tables are written anew; with ``--quick`` none is.
 """
 
 import argparse
@@ -22,8 +22,8 @@ from tests.benchmarks import (
     proofs,
     starting,
 )
-from tests.benchmarks.frame import Curve, Row, Size
-from tests.benchmarks.report import conditions, put, tables
+from tests.benchmarks.frame import Size
+from tests.benchmarks.report import conditions, machine, put, tables
 
 ALL = {
     "events": events.measure,
@@ -37,7 +37,7 @@ ALL = {
     "judging": judging.measure,
     "proofs": proofs.measure,
 }
-ROUNDS = 5
+ROUNDS = 3
 
 
 def main() -> None:
@@ -49,17 +49,19 @@ def main() -> None:
     said = asked.parse_args()
     size: Size = "quick" if said.quick else "full"
     rounds = said.rounds or (2 if said.quick else ROUNDS)
-    found: list[tuple[str, list[Row | Curve]]] = []
-    loads = [os.getloadavg()[0]]
-    for name in said.names or ALL:
-        begun = time.monotonic()
-        found.append((name, list(ALL[name](size, rounds))))
+    names = said.names or list(ALL)
+    if size == "full":
+        put("machine", machine())
+    for name in names:
+        begun, loads = time.monotonic(), [os.getloadavg()[0]]
+        told = list(ALL[name](size, rounds))
         loads.append(os.getloadavg()[0])
+        text = f"{conditions(datetime.now(UTC).date(), rounds, loads)}\n\n{tables(told)}"
+        sys.stdout.write(f"## {name}\n\n{text}\n\n")
+        sys.stdout.flush()
         sys.stderr.write(f"{name}: {time.monotonic() - begun:.0f} s\n")
-    text = f"{conditions(datetime.now(UTC).date(), rounds, loads)}\n\n{tables(found)}\n"
-    sys.stdout.write(text)
-    if not said.names and not said.quick:
-        put(text)
+        if size == "full":
+            put(name, text)
 
 
 if __name__ == "__main__":

@@ -30,7 +30,7 @@ from tests.house import hospital
 from tests.trade import CART, Story, at, bag
 
 OPEN = {"tiny": (100, 200), "quick": (1_000, 10_000), "full": (1_000, 10_000, 100_000)}
-REPEATS = {"tiny": 2, "quick": 100, "full": 300}
+REPEATS = {"tiny": 2, "quick": 50, "full": 100}
 NOW, T0, HOUR = at("2026-07-08 10:00"), at("2026-07-06 10:00"), timedelta(hours=1)
 PAGE, AHEAD = 100, timedelta(hours=6)
 RULES = Rules(assemble("india-2016"), hospital(regime="india-2016", time_zone="Asia/Kolkata"))

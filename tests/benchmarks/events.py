@@ -10,8 +10,8 @@ from tests.benchmarks.serving import Load, commits, load, peer, requests, room
 from tests.faults.world import World, set_up
 
 CLIENTS = 32
-COUNTS = {"tiny": 64, "quick": 1_000, "full": 3_000}
-GROWTH = {"tiny": (1, 2), "quick": (1, 10), "full": (1, 10, 100)}
+COUNTS = {"tiny": 64, "quick": 1_000, "full": 2_000}
+GROWTH = {"tiny": (1, 2), "quick": (1, 10), "full": (1, 10, 40)}
 BASE = {"tiny": 60, "quick": 500, "full": 500}
 
 

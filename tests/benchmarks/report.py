@@ -1,4 +1,4 @@
-"""What was measured, as tables: on the terminal, and in docs/performance.md between its markers."""
+"""What was measured, as tables: on the terminal, and between the markers of docs/performance.md."""
 
 import os
 import platform
@@ -12,23 +12,25 @@ from tests.benchmarks.frame import Curve, Row, number
 from tests.faults.world import ROOT
 
 PAGE = ROOT / "docs" / "performance.md"
-BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
 LIBRARIES = ("fastapi", "starlette", "uvicorn", "pydantic", "sqlalchemy", "sqlmodel", "reportlab")
 HEADS = ("what", "ours", "beside", "ratio (least to most)", "goal", "")
 
 
-def conditions(today: date, rounds: int, loads: Sequence[float]) -> str:
-    """Say on what it was measured, when, and how busy that was besides."""
+def machine() -> str:
+    """Say what it is measured on, and with."""
     memory_gb = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1e9
     versions = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
-    busy = f"{min(loads):.1f} to {max(loads):.1f}"
     return (
-        f"Measured on {today.day} {today:%B %Y}: {os.cpu_count()} processors ({_processor()}), "
-        f"{memory_gb:.0f} GB, {platform.system()} {platform.release().split('-')[0]}, Python "
-        f"{platform.python_version()}, SQLite {sqlite3.sqlite_version}, {versions}. {rounds} "
-        f"rounds; load average while it ran {busy}, of which the benchmark itself makes one to "
-        "three."
+        f"{os.cpu_count()} processors ({_processor()}), {memory_gb:.0f} GB, {platform.system()} "
+        f"{platform.release().split('-')[0]}, Python {platform.python_version()}, SQLite "
+        f"{sqlite3.sqlite_version}, {versions}."
     )
+
+
+def conditions(today: date, rounds: int, loads: Sequence[float]) -> str:
+    """Say when it was measured, and how busy the machine was; the benchmark itself makes 1 to 3."""
+    busy = f"{min(loads):.1f} to {max(loads):.1f}"
+    return f"{today.day} {today:%B %Y}, {rounds} rounds, load average {busy}."
 
 
 def _processor() -> str:
@@ -38,16 +40,15 @@ def _processor() -> str:
     return platform.machine()
 
 
-def tables(found: Iterable[tuple[str, Sequence[Row | Curve]]]) -> str:
-    """Give all rows as one table, then a table for each curve."""
+def tables(told: Iterable[Row | Curve]) -> str:
+    """Give all rows of a benchmark as one table, then a table for each curve."""
     rows: list[Sequence[str]] = []
     curves: list[str] = []
-    for _, told in found:
-        for each in told:
-            if isinstance(each, Row):
-                rows.append(_cells(each))
-            else:
-                curves.append(f"{_capital(each.what)}:\n\n{_table(each.heads, each.lines)}")
+    for each in told:
+        if isinstance(each, Row):
+            rows.append(_cells(each))
+        else:
+            curves.append(f"{_capital(each.what)}:\n\n{_table(each.heads, each.lines)}")
     return "\n\n".join([_table(HEADS, rows), *curves])
 
 
@@ -68,14 +69,15 @@ def _table(heads: Sequence[str], lines: Iterable[Sequence[str]]) -> str:
     return "\n".join("| " + " | ".join(cells) + " |" for cells in (heads, rule, *lines))
 
 
-def put(text: str, page: Path = PAGE) -> None:
-    """Write what was measured into the page, in place of what stood there.
+def put(name: str, text: str, page: Path = PAGE) -> None:
+    """Write what a benchmark measured into the page, in place of what stood there.
 
     Raises:
         ValueError: the page has no markers for it.
     """
-    before, begin, rest = page.read_text(encoding="utf-8").partition(BEGIN)
-    _, end, after = rest.partition(END)
-    if not (begin and end):
-        raise ValueError(f"{page.name} has no place marked {BEGIN} {END}")
-    page.write_text(f"{before}{BEGIN}\n{text}\n{END}{after}", encoding="utf-8")
+    begin, end = (f"<!-- {name}: {word} -->" for word in ("begin", "end"))
+    before, found, rest = page.read_text(encoding="utf-8").partition(begin)
+    _, ended, after = rest.partition(end)
+    if not (found and ended):
+        raise ValueError(f"{page.name} has no place marked {begin} {end}")
+    page.write_text(f"{before}{begin}\n{text}\n{end}{after}", encoding="utf-8")

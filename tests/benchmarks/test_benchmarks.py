@@ -64,15 +64,16 @@ def test_a_goal_says_by_how_much_it_is_missed() -> None:
 def test_the_table_stands_between_the_markers_of_the_page(tmp_path: Path) -> None:
     """What stood there goes, what stands around stays; a page without a place is an error."""
     page = tmp_path / "page.md"
-    page.write_text(f"above\n{report.BEGIN}\nold\n{report.END}\nbelow\n")
+    page.write_text("above\n<!-- x: begin -->\nold\n<!-- x: end -->\nbelow\n")
     row = Row("a thing", "1 s", "another 2 s", [0.5, 0.6, 0.7], at_most(1))
-    report.put(report.tables([("x", [row, Curve("growth", ("n", "t"), [["1", "2"]])])]), page)
+    report.put("x", report.tables([row, Curve("growth", ("n", "t"), [["1", "2"]])]), page)
     text = page.read_text()
 
     assert "| a thing | 1 s | another 2 s | 0.60 (0.50 to 0.70) | ≤ 1.00 | met |" in text
     assert "| 1 | 2 |" in text
     assert text.startswith("above\n") and text.endswith("\nbelow\n") and "old" not in text
-    assert "2 November 2026" in report.conditions(date(2026, 11, 2), 3, [1.0])
+    assert report.conditions(date(2026, 11, 2), 3, [1.0]).startswith("2 November 2026, 3 rounds")
+    assert "Python" in report.machine()
     page.write_text("no place")
     with pytest.raises(ValueError, match="no place"):
-        report.put("", page)
+        report.put("x", "", page)

@@ -9,6 +9,7 @@ import pytest
 
 from service.custody.events import EVENT, Entry
 from service.store import append as appending
+from service.store import store as keeping
 from service.store.append import Outcome
 from service.store.store import Store
 from service.store.tables import CONTAINER, VIOLATION
@@ -344,3 +345,21 @@ def test_a_rebuild_judges_by_the_set_up_as_it_is_now(store: Store, facility: str
     assert steps[-1] == (8, 8)
     assert found(store, facility, "party.not_authorised") == [BAG, BAG]
     assert store.label_key(facility) == LABEL_KEY
+
+
+def test_more_facilities_than_are_kept_at_hand_are_judged_as_well(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of many facilities the set-ups asked for last are at hand; the text of a regime is one."""
+    monkeypatch.setattr(keeping, "FACILITIES_AT_HAND", 2)
+    store = on_file(tmp_path)
+    facilities = [new_facility(store) for _ in range(4)]
+    asked = [store.rules(facility) for facility in (*facilities, facilities[0])]
+    for facility in facilities:
+        tell(store, facility, bag(WASTE).sealed("2026-07-06 10:00"))
+
+    assert asked[-1] is not asked[0], "the first was let go"
+    assert all(rules.regime is asked[0].regime for rules in asked)
+    assert [store.rules(facility).site.id for facility in facilities] == facilities
+    assert all(set(states(store, facility)) == {BAG} for facility in facilities)
+    store.close()
