@@ -41,7 +41,7 @@ from tests.faults.world import ROOT
 
 SEED, QUARTER = 20_261, "2026-Q3"
 NOW = datetime(2026, 10, 5, tzinfo=UTC)
-PER_DAY = {"tiny": (1,), "quick": (3, 6), "full": (5, 20, 40)}
+PER_DAY = {"tiny": (1,), "quick": (3, 6), "full": (5, 10, 20)}
 MOST = {"tiny": 300, "quick": 10**9, "full": 10**9}
 DATABASE, BUNDLE = "record.sqlite3", "bundle.zip"
 
