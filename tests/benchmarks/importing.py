@@ -25,7 +25,7 @@ START = datetime(2026, 7, 1, 6, 0, tzinfo=UTC)
 HEADER = ("kind", "containers", "occurred_at", "actor", "category", "unit", "container_kind",
           "weight_g")  # fmt: skip
 COUNTS = {"tiny": 50, "quick": 2_000, "full": 5_000}
-GROWTH = {"tiny": (1,), "quick": (1, 10), "full": (1, 3, 10)}
+GROWTH = {"tiny": (), "quick": (1, 10), "full": (1, 3, 10)}
 STEP = {"tiny": 20, "quick": 500, "full": 2_000}
 
 

@@ -17,7 +17,7 @@ from tests.faults.world import World
 from tests.postgres import Cluster, cluster
 
 CLIENTS, WORKERS, FACILITIES = 32, 2, 8
-COUNTS = {"tiny": 64, "quick": 800, "full": 1_000}
+COUNTS = {"tiny": 64, "quick": 800, "full": 800}
 PGBENCH_S = {"tiny": 1, "quick": 3, "full": 5}
 PGBENCH_SCALE = 10
 
