@@ -3,7 +3,7 @@
 Nothing here or elsewhere deletes an entry. A database is opened as it is, without a migration.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -142,11 +142,15 @@ def _looking(copy: Copy, keyring: Keyring, told: Told) -> Callable[[Connection],
                 copy.older = version or ""
                 return
         if found:
-            said = "; ".join(f"{' '.join((c.facility, c.name)).strip()}: {c.said}" for c in found)
-            raise DamagedError(f"the copy is not sound, so it was thrown away: {said}")
+            raise DamagedError(f"the copy is not sound, so it was thrown away: {all_said(found)}")
         copy.held = held_in(connection, keyring)
 
     return look
+
+
+def all_said(found: Iterable[Check]) -> str:
+    """Put what several checks say into one sentence."""
+    return "; ".join(f"{' '.join((c.facility, c.name)).strip()}: {c.said}" for c in found)
 
 
 def held_in(connection: Connection, keyring: Keyring) -> list[Held]:

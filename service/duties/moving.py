@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
-from service.duties.keeping import Held, check_in, held_in
+from service.duties.keeping import Held, all_said, check_in, held_in
 from service.store import moving
 from service.store.checking import Told
 from service.store.database import NEWEST, Database, revision
@@ -95,6 +95,5 @@ def _sound(connection: Connection, keyring: Keyring, told: Told, but: str) -> li
         found = [each for each in checks if each.holds is False]
         aside.rollback()
     if found:
-        said = "; ".join(f"{' '.join((c.facility, c.name)).strip()}: {c.said}" for c in found)
-        raise DamagedError(f"{but}: {said}")
+        raise DamagedError(f"{but}: {all_said(found)}")
     return held_in(connection, keyring)

@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from service.custody.words import Role
 from tests.browser.house import Served, served
 from tests.browser.officers import seated
+from tests.needs import without
 
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1440, "height": 900}
@@ -35,10 +36,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 def chromium() -> Iterator[Browser]:
     """The browser; gone with the file's last test, for its loop would be in the way of others."""
     if CHROMIUM is None:
-        why = "chromium is not installed"
-        if os.environ.get("CUSTODY_REQUIRE_ALL"):
-            pytest.fail(why)
-        pytest.skip(why)
+        without("chromium is not installed")
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield browser

@@ -5,7 +5,6 @@ Held against independent programs: text by poppler's pdftotext; forms by Pillow'
 """
 
 import io
-import os
 import shutil
 import subprocess
 from pathlib import Path
@@ -22,6 +21,7 @@ from reportlab.pdfgen.canvas import Canvas
 from labels.lettering import TEXT_FONT, fit, text_font, unprintable, width, write
 from labels.shaping import SCRIPTS, font, shaped
 from tests.labels.camera import Bits, raster
+from tests.needs import without
 
 WARDS = {
     "Hindi": "शल्य चिकित्सा कक्ष",
@@ -52,10 +52,7 @@ def printed(*lines: str, size: float = SIZE, bold: bool = False) -> bytes:
 def copied(pdf: bytes, folder: Path) -> list[str]:
     """What pdftotext takes from a page, without the marks of direction that it adds."""
     if shutil.which("pdftotext") is None:
-        why = "pdftotext (Debian: poppler-utils) is not installed"
-        if os.environ.get("CUSTODY_REQUIRE_ALL"):
-            pytest.fail(why)
-        pytest.skip(why)
+        without("pdftotext (Debian: poppler-utils) is not installed")
     path = folder / "page.pdf"
     path.write_bytes(pdf)
     told = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True)

@@ -7,7 +7,6 @@ camera, not a printer: a real one should be tried before labels are bought in nu
 
 import io
 import math
-import os
 import shutil
 import subprocess
 from ctypes.util import find_library
@@ -26,6 +25,7 @@ from labels.stock import STOCKS, Stock, named
 from labels.symbol import LEVELS, QUIET_MODULES, encode, version_for
 from tests.labels.camera import Bits, Paper, Picture, by_zbar, by_zxing, picture, raster
 from tests.labels.samples import blank, filled
+from tests.needs import without
 
 MM_PER_INCH = 25.4
 ROLL = named("roll-100x50-203")
@@ -34,11 +34,8 @@ TEXTS = ("HTTPS://A.EXAMPLE/7K3M92QDF0VX/AB3DEFG", filled(0).payload, "HTTPS://"
 
 def needs(found: object, what: str) -> None:
     """Skip with the reason where a system tool is missing; fail where all is required."""
-    if found:
-        return
-    if os.environ.get("CUSTODY_REQUIRE_ALL") == "1":
-        pytest.fail(f"{what} is missing, and CUSTODY_REQUIRE_ALL=1 asks for it")
-    pytest.skip(f"{what} is not installed on this system")
+    if not found:
+        without(f"{what} is not installed on this system")
 
 
 def label_of(page: Bits, stock: Stock, place: int, dpi: int) -> Bits:
