@@ -66,12 +66,14 @@ class Line:
         missing: Containers that are flagged as missing and not found since.
         extra: Containers that its receipt names and that never left with it.
         unlike: Containers whose two weights differ by more than both scales may err.
+        unweighed: Containers that arrived and were not weighed there.
     """
 
     figures: Consignment
     missing: tuple[str, ...]
     extra: tuple[str, ...]
     unlike: tuple[str, ...]
+    unweighed: tuple[str, ...]
 
     @property
     def under_way(self) -> int:
@@ -168,7 +170,8 @@ def _extra(known: Collection[History], cargo: dict[str, set[str]]) -> dict[str, 
 def _line(figures: Consignment, sent: Sequence[Sending], extra: tuple[str, ...]) -> Line:
     missing = tuple(s.container for s in sent if s.outcome == "missing")
     unlike = tuple(s.container for s in sent if s.compared and s.compared.disagree)
-    return Line(figures, missing, extra, unlike)
+    unweighed = tuple(s.container for s in sent if s.outcome == "received" and s.received_g is None)
+    return Line(figures, missing, extra, unlike, unweighed)
 
 
 def _week(days: Days, rows: Sequence[tuple[str, str, int, int]]) -> Week:
