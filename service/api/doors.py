@@ -6,17 +6,21 @@ what no table names is shut. The credential is asked for before anything of the 
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Annotated, Any
 
 from fastapi import Depends, HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from service.api.bodies import parse
 from service.duties import access
 from service.duties.access import Caller, Store
 from service.duties.evidence import Keeping
+from service.web.answers import answered
 from service.web.credentials import DEVICE_COOKIE, from_own_site, request_id, shown
 from service.web.house import Here as Here
+from service.web.house import House
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,19 +81,31 @@ def visitor(here: Here, request: Request, presented: Presented) -> Visit:
     return Visit(here.keeping, now, device, request_id(request))
 
 
-def known_caller(here: Here, request: Request, presented: Presented) -> Call:
-    """Let in whoever holds a valid credential, if the operation is for them."""
+async def known_caller(request: Request, presented: Presented) -> Call:
+    """Let in whoever holds a valid credential, if the operation is for them.
+
+    Every request passes here, so it takes no thread of its own unless there is something to write.
+    """
+    here: House = request.app.state.house
     now = here.clock()
     given = shown(request, presented.credentials if presented else "")
     if given.nothing:
         raise _unknown("sign in, or send the header Authorization: Bearer TOKEN", "Bearer")
     _demand_own_site(request, presented)
-    caller = access.caller_of(here.store, given, now)
-    if caller is None:
+    asked = here.store.ask(partial(access.recognised, shown=given, now=now))
+    found = await answered(asked)
+    if found is None:
         told = 'Bearer error="invalid_token"'
         raise _unknown("the token or session is unknown, has expired or was ended", told)
-    request.state.caller = caller
-    access.admit(here.store, caller, request.scope["route"].operation_id, now)
+    if found.used:
+        await run_in_threadpool(access.note_use, here.store, found)
+    caller = request.state.caller = found.caller
+    operation = request.scope["route"].operation_id
+    try:
+        access.demand(caller, operation)
+    except access.NotAllowedError:
+        await run_in_threadpool(access.note_refusal, here.store, caller, operation, now)
+        raise
     return Call(here.keeping, caller, now)
 
 

@@ -1,8 +1,7 @@
 """Events: record one or many, and read the record in order of arrival."""
 
-from asyncio import shield, wrap_future
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Header, Query, Response
 from fastapi.concurrency import run_in_threadpool
@@ -18,9 +17,13 @@ from service.api.views import EventOutcome
 from service.custody.events import CLOCK_TOLERANCE
 from service.custody.fields import Instant
 from service.duties import lookup
-from service.duties.record import Told, submit_events
+from service.duties.access import note_refusal
+from service.duties.record import Submission, Told, ask_to_submit, submit_events
+from service.web.answers import answered
 
 router = APIRouter(prefix="/v1/events", tags=["events"])
+FEW = 20
+"""Events that others may wait for: a longer list is read by a thread of its own."""
 _OUTCOMES = TypeAdapter(list[EventOutcome])
 
 DeviceTime = Annotated[
@@ -62,17 +65,23 @@ async def record(call: Known, submitted: Submitted, device_time: DeviceTime = No
     if not isinstance(submitted, dict | list):
         raise UnfitError("the body is neither an event (an object) nor a list of events")
     events = submitted if isinstance(submitted, list) else [submitted]
-    # No thread waits for the disk, and none checks an answer of our own making once more: under
-    # load most of the time went into handing each request from thread to thread.
-    submission = await run_in_threadpool(
-        submit_events, call.store, call.caller, events, told(call, device_time)
-    )
-    # Whoever is called off takes back nothing that goes to the disk with what others sent.
-    await shield(wrap_future(submission.written))
+    submission = await _submitted(call, events, told(call, device_time))
+    if submission.turned_away:
+        await run_in_threadpool(note_refusal, call.store, call.caller, "record_events", call.now)
+    await answered(submission.written)
     outcomes = [EventOutcome.of(outcome, call.now) for outcome in submission.outcomes()]
     if isinstance(submitted, dict) and outcomes[0].outcome == "refused":
         raise UnfitError(outcomes[0].reason, outcome=outcomes[0].model_dump(mode="json"))
     return Response(_OUTCOMES.dump_json(outcomes), media_type="application/json")
+
+
+async def _submitted(call: Call, events: list[Any], told: Told) -> Submission:
+    """Have events recorded. No thread waits for the disk, and few events take none of their own:
+    under load most of the time went into handing each request from thread to thread.
+    """
+    if len(events) <= FEW:
+        return await answered(ask_to_submit(call.store, call.caller, events, told))
+    return await run_in_threadpool(submit_events, call.store, call.caller, events, told)
 
 
 def told(call: Call, device_time: datetime | None) -> Told:

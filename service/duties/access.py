@@ -56,6 +56,18 @@ def holder_of(store: Store, token: str, now: datetime) -> Caller | None:
         return identities.client_of(connection, token, now)
 
 
+@dataclass(frozen=True, slots=True)
+class Recognised:
+    """Somebody whose credentials are good.
+
+    Attributes:
+        used: The session that this is a use of worth writing down, and until when it may idle now.
+    """
+
+    caller: Caller
+    used: tuple[Session, datetime] | None = None
+
+
 def caller_of(store: Store, shown: Shown, now: datetime) -> Caller | None:
     """Give who asks, or None: the credentials are unknown, have expired or were ended.
 
@@ -63,17 +75,39 @@ def caller_of(store: Store, shown: Shown, now: datetime) -> Caller | None:
     stays known, so that what waits on it can still be sent.
     """
     with store.reading() as connection:
-        token = shown.bearer or shown.device
-        client = identities.client_of(connection, token, now) if token else None
-        if shown.bearer and (client is None or client.kind is Kind.PROGRAM):
-            found = None
-        else:
-            found = _signed_in(connection, shown.session, client, now)
+        found = recognised(connection, shown, now)
     if found is None:
-        return client and _with_request(client, shown.request)
+        return None
+    note_use(store, found)
+    return found.caller
+
+
+def recognised(connection: Connection, shown: Shown, now: datetime) -> Recognised | None:
+    """Give the same within a transaction that is already open, and what is to be noted of it."""
+    token = shown.bearer or shown.device
+    client = identities.client_of(connection, token, now) if token else None
+    if shown.bearer and (client is None or client.kind is Kind.PROGRAM):
+        found = None
+    else:
+        found = _signed_in(connection, shown.session, client, now)
+    if found is None:
+        return Recognised(_with_request(client, shown.request)) if client else None
     session, person = found
-    _touch(store, session, person, now)
-    return person_in(session, person, shown.request)
+    until = min(now + lifetime(person.role, session.proof).idle, session.expires_at)
+    used = None if until - session.idle_until < TOUCH else (session, until)
+    return Recognised(person_in(session, person, shown.request), used)
+
+
+def note_use(store: Store, found: Recognised) -> None:
+    """Have the session of somebody recognised idle until later, if that is to be written down."""
+    if found.used is None:
+        return
+    session, until = found.used
+    try:
+        with store.changing(session.facility) as connection:
+            identities.touch_session(connection, session, until)
+    except (BusyError, UnwritableError) as error:  # who only reads is not stopped by a full disk
+        _log.error("the use of a session was not written down: %s", error)
 
 
 def person_in(session: Session, person: Person, request: str) -> Caller:
@@ -143,18 +177,6 @@ def _signed_in(
     return (session, person) if person is not None and person.may_enter(now) else None
 
 
-def _touch(store: Store, session: Session, person: Person, now: datetime) -> None:
-    idle = lifetime(person.role, session.proof).idle
-    until = min(now + idle, session.expires_at)
-    if until - session.idle_until < TOUCH:
-        return
-    try:
-        with store.changing(session.facility) as connection:
-            identities.touch_session(connection, session, until)
-    except (BusyError, UnwritableError) as error:  # who only reads is not stopped by a full disk
-        _log.error("the use of a session was not written down: %s", error)
-
-
 def _with_request(client: Caller, request: str) -> Caller:
     return Caller(
         client.facility,
@@ -176,6 +198,7 @@ __all__ = [
     "NoSetupError",
     "NotAllowedError",
     "Proof",
+    "Recognised",
     "Scope",
     "Shown",
     "Store",
@@ -187,5 +210,7 @@ __all__ = [
     "holder_of",
     "may_look",
     "note_refusal",
+    "note_use",
     "person_in",
+    "recognised",
 ]

@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from pydantic import ValidationError
+from sqlalchemy import Connection
 
 from labels import payload
 from service.access import recording
@@ -18,7 +19,7 @@ from service.custody.events import EVENT, Amended, Entry, Origin
 from service.custody.rules import Rules
 from service.duties.access import Caller, note_refusal
 from service.duties.wording import malformed
-from service.store import identities
+from service.store import identities, labelling
 from service.store.append import Outcome as Outcome
 from service.store.entries import Entries
 from service.store.reach import units_of
@@ -53,11 +54,13 @@ class Submission:
         admitted: In order, the entry of each event that was let in, the outcome of each other.
         written: Done once all entries are on disk, with the outcome of each.
         now: The service's time when they came.
+        turned_away: Whether any was not the caller's to write; that is to be noted.
     """
 
     admitted: Sequence[Entry | Outcome]
     written: "Future[list[Outcome]]"
     now: datetime
+    turned_away: bool
 
     def outcomes(self) -> list[Outcome]:
         """Wait until all is on disk; give the outcome of each event in order."""
@@ -81,7 +84,10 @@ def record_events(
     Raises:
         TooManyError: more than ``BATCH_MAX`` events.
     """
-    return submit_events(store, caller, submitted, told, origins).outcomes()
+    submission = submit_events(store, caller, submitted, told, origins)
+    if submission.turned_away:
+        note_refusal(store, caller, "record_events", told.now)
+    return submission.outcomes()
 
 
 def submit_events(
@@ -91,26 +97,50 @@ def submit_events(
     told: Told,
     origins: Sequence[Origin] | None = None,
 ) -> Submission:
-    """Have each event that can stand recorded, and wait for none: for who has others to serve.
+    """Have each event that can stand recorded, and wait for none.
+
+    It is the caller of this who notes that any was turned away.
 
     Raises:
         TooManyError: more than ``BATCH_MAX`` events.
     """
+    with store.reading() as connection:
+        return _submit(store, connection, caller, submitted, told, origins)
+
+
+def ask_to_submit(
+    store: Store, caller: Caller, submitted: Sequence[Any], told: Told
+) -> "Future[Submission]":
+    """As ``submit_events``, for a few events of who has others to serve: no thread is taken."""
+
+    def submitting(connection: Connection) -> Submission:
+        return _submit(store, connection, caller, submitted, told, None)
+
+    return store.ask(submitting)
+
+
+def _submit(
+    store: Store,
+    connection: Connection,
+    caller: Caller,
+    submitted: Sequence[Any],
+    told: Told,
+    origins: Sequence[Origin] | None,
+) -> Submission:
     if len(submitted) > BATCH_MAX:
         raise TooManyError(f"{len(submitted)} events in one submission; at most {BATCH_MAX}")
-    rules = store.rules(caller.facility)
-    reader = CodeReader(lambda: store.label_keys(caller.facility))
+    rules = store.rules_in(connection, caller.facility)
+    reader = CodeReader(lambda: labelling.keys(connection, caller.facility))
     sources = [None] * len(submitted) if origins is None else origins
     read = [
         _read(reader, raw, caller, told, origin)
         for raw, origin in zip(submitted, sources, strict=True)
     ]
-    door = Door(caller, rules, on_record(store, caller, (r for r in read if isinstance(r, Entry))))
+    known = on_record(connection, caller, (r for r in read if isinstance(r, Entry)))
+    door = Door(caller, rules, known)
     admitted = [door.admit(r) if isinstance(r, Entry) else r for r in read]
     written = store.submit(caller.facility, [a for a in admitted if isinstance(a, Entry)])
-    if door.turned_away:
-        note_refusal(store, caller, "record_events", told.now)
-    return Submission(admitted, written, told.now)
+    return Submission(admitted, written, told.now, door.turned_away)
 
 
 def _opened_by(outcome: Outcome, now: datetime) -> Outcome:
@@ -137,7 +167,7 @@ def _read(
     return Entry(event, told.now, told.clock_offset_s, false_codes, origin, caller.name)
 
 
-def on_record(store: Store, caller: Caller, entries: Iterable[Entry]) -> OnRecord:
+def on_record(connection: Connection, caller: Caller, entries: Iterable[Entry]) -> OnRecord:
     """Read what must be known before it can be said whether the caller may write the entries.
 
     Of a program whose scope is the whole facility nothing is, unless it amends.
@@ -147,14 +177,13 @@ def on_record(store: Store, caller: Caller, entries: Iterable[Entry]) -> OnRecor
     amended = {event.supersedes for event in events if isinstance(event, Amended)}
     if not (actors or amended or caller.scope.units):
         return OnRecord()
-    with store.reading() as connection:
-        people = identities.people_named(connection, caller.facility, actors)
-        versions = Entries(connection, caller.facility).versions(amended)
-        units: dict[str, str] = {}
-        if any(scope.units for scope in (caller.scope, *(p.scope for p in people.values()))):
-            told = chain(events, *versions.values())
-            named = {container for event in told for container in event.named()}
-            units = units_of(connection, caller.facility, named)
+    people = identities.people_named(connection, caller.facility, actors)
+    versions = Entries(connection, caller.facility).versions(amended)
+    units: dict[str, str] = {}
+    if any(scope.units for scope in (caller.scope, *(p.scope for p in people.values()))):
+        told = chain(events, *versions.values())
+        named = {container for event in told for container in event.named()}
+        units = units_of(connection, caller.facility, named)
     return OnRecord(people, units, versions)
 
 

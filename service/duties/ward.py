@@ -154,7 +154,8 @@ def _sent_from(caller: Caller) -> str | None:
 
 
 def _demand_author(store: Store, caller: Caller, entry: Entry) -> None:
-    known = on_record(store, caller, [entry])
+    with store.reading() as connection:
+        known = on_record(connection, caller, [entry])
     reason = refusal(caller, entry, known, store.rules(caller.facility).site)
     if reason:
         note_refusal(store, caller, "print_blank_labels", entry.recorded_at)

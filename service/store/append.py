@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, delete, select
+from sqlalchemy import Connection, and_, bindparam, delete, select
 
 from service.custody.events import Amended, Entry, Labelled, Registered
 from service.custody.gathering import END, receipts_in, speaks_of
@@ -22,8 +22,19 @@ from service.store.entries import Entries, chunks, to_row
 from service.store.gathering import known
 from service.store.log import extend, head
 from service.store.projections import project, project_blank, violations_of
-from service.store.rows import insert_rows
+from service.store.rows import Statement, among, insert_rows
 from service.store.tables import CARRIED, CONSIGNED, NAMED, RECORD, STAY
+
+_STAYS = select(STAY.c.parent, STAY.c.child, STAY.c.from_at, STAY.c.until_at).where(
+    STAY.c.facility == bindparam("facility"), among(STAY.c.parent, "parents")
+)
+_LASTING = Statement(_STAYS.where(STAY.c.until_at.is_(None)))
+_ENDED = Statement(_STAYS.where(STAY.c.until_at >= bindparam("since")))
+_LOAD = Statement(
+    select(CARRIED.c.container).where(
+        CARRIED.c.facility == bindparam("facility"), among(CARRIED.c.consignment, "consignments")
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,15 +214,15 @@ def _inside(
     found: set[str] = set()
     for chunk in chunks(times):
         earliest = min(at for c in chunk for at in times[c])
-        stays = select(STAY.c.parent, STAY.c.child, STAY.c.from_at, STAY.c.until_at).where(
-            STAY.c.facility == facility, STAY.c.parent.in_(chunk)
-        )
+        told = {"facility": facility, "parents": chunk}
         # Asked in two, each is a range of an index: a cart's past stays are not read.
-        for lasting in (STAY.c.until_at.is_(None), STAY.c.until_at >= earliest):
-            for parent, child, from_at, until_at in connection.execute(stays.where(lasting)):
-                until = until_at or END
-                if any(from_at <= at <= until for at in times[parent]):
-                    found.add(child)
+        lasting = _LASTING.rows(connection, **told)
+        for parent, child, from_at, until_at in (
+            *lasting,
+            *_ENDED.rows(connection, **told, since=earliest),
+        ):
+            if any(from_at <= at <= (until_at or END) for at in times[parent]):
+                found.add(child)
     return found
 
 
@@ -219,8 +230,7 @@ def _of_consignments(connection: Connection, facility: str, consignments: set[st
     """Give what left in the consignments, though it may have left in another since."""
     found: set[str] = set()
     for chunk in chunks(consignments):
-        wanted = and_(CARRIED.c.facility == facility, CARRIED.c.consignment.in_(chunk))
-        found |= set(connection.execute(select(CARRIED.c.container).where(wanted)).scalars())
+        found.update(_LOAD.values(connection, facility=facility, consignments=chunk))
     return found
 
 

@@ -3,7 +3,7 @@
 import os
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import Any
 
@@ -55,7 +55,7 @@ _CLAIMING = threading.Lock()
 
 
 class Database:
-    """One database. Writers take turns in this process and lock it against other processes.
+    """One database. Writers take turns: on SQLite all of them, on a server those of a facility.
 
     Attributes:
         kind: ``sqlite`` or ``postgresql``.
@@ -81,7 +81,7 @@ class Database:
             _make_safe(self._engine)
         else:
             server.listen(self._engine)
-        self._turn = threading.Lock()
+        self._turn, self._counting = threading.Lock(), threading.Lock()
         self._claim: FileLock | None = None
         self._seen = False
         self.written = 0
@@ -121,15 +121,17 @@ class Database:
         """A transaction that may write; on disk when the block ends without an error.
 
         Whoever writes one of ``what``, facilities' logs as a rule, waits for others that do, in any
-        process.
+        process; on SQLite, whoever writes anything.
         """
-        with or_said(), self._turn, self._engine.connect() as plain:
+        turn = self._turn if self._sqlite else nullcontext()
+        with or_said(), turn, self._engine.connect() as plain:
             with plain.execution_options(custody_writing=True).begin():
                 if not self._sqlite:
                     server.begin(plain, what, BUSY_S)
                 yield plain
                 server.forget_warnings(plain)
-            self.written += 1
+            with self._counting:
+                self.written += 1
             server.demand_at_standby(plain)
 
     @contextmanager

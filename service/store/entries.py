@@ -7,11 +7,17 @@ from itertools import islice
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Connection, Row, and_, select
+from sqlalchemy import Connection, Row, bindparam, select
 
 from service.custody.events import EVENT, Amended, Entry, Event, Origin
 from service.ledger.leaf import body
+from service.store.rows import Statement, among
 from service.store.tables import RECORD
+
+_HERE = select(RECORD).where(RECORD.c.facility == bindparam("facility"))
+_BY_SEQ = Statement(_HERE.where(among(RECORD.c.seq, "seqs")))
+_BY_ID = Statement(_HERE.where(among(RECORD.c.id, "ids")))
+_AMENDING = Statement(_HERE.where(among(RECORD.c.supersedes, "ids")))
 
 CHUNK = 500
 """Values in one IN list, well below every database's limit."""
@@ -102,8 +108,7 @@ class Entries:
     def by_seq(self, seqs: Collection[int]) -> dict[int, Entry]:
         """Give entries by sequence number."""
         for chunk in chunks(s for s in seqs if s not in self.read and not self._recall(s)):
-            wanted = and_(RECORD.c.facility == self._facility, RECORD.c.seq.in_(chunk))
-            for row in self._connection.execute(select(RECORD).where(wanted)):
+            for row in _BY_SEQ.rows(self._connection, facility=self._facility, seqs=chunk):
                 self._of(row)
         return {s: self.read[s] for s in seqs}
 
@@ -117,8 +122,7 @@ class Entries:
         """Give sequence number and entry by event id, for those that are on record."""
         found: dict[UUID, tuple[int, Entry]] = {}
         for chunk in chunks(str(i) for i in ids):
-            wanted = and_(RECORD.c.facility == self._facility, RECORD.c.id.in_(chunk))
-            for row in self._connection.execute(select(RECORD).where(wanted)):
+            for row in _BY_ID.rows(self._connection, facility=self._facility, ids=chunk):
                 entry = self._of(row)
                 found[entry.event.id] = (row.seq, entry)
         return found
@@ -127,11 +131,8 @@ class Entries:
         """Give the amendments on record that supersede any of the events."""
         found: list[tuple[int, Entry]] = []
         for chunk in chunks(str(i) for i in ids):
-            wanted = and_(RECORD.c.facility == self._facility, RECORD.c.supersedes.in_(chunk))
-            found += (
-                (row.seq, self._of(row))
-                for row in self._connection.execute(select(RECORD).where(wanted))
-            )
+            rows = _AMENDING.rows(self._connection, facility=self._facility, ids=chunk)
+            found += ((row.seq, self._of(row)) for row in rows)
         return found
 
     def versions(self, ids: Collection[UUID]) -> dict[UUID, tuple[Event, ...]]:

@@ -10,19 +10,33 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Column, Connection, and_, or_, select
+from sqlalchemy import Column, Connection, and_, bindparam, or_, select
 
 from service.custody.events import Amended, Dispatched
 from service.custody.gathering import END
 from service.custody.history import History, fold, with_proofs
 from service.store import cycles
 from service.store.entries import Entries, chunks
+from service.store.rows import Statement, among
 from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, STAY
 
 RANGES = 100
 """Parents asked for in one query."""
 
 Span = tuple[datetime, datetime]
+
+
+def _of(key: Column[Any], *columns: Column[Any]) -> Statement:
+    """Key and columns of the rows of a table whose key is one of the values."""
+    wanted = and_(key.table.c.facility == bindparam("facility"), among(key, "keys"))
+    return Statement(select(key, *columns).where(wanted))
+
+
+_NAMED = _of(NAMED.c.container, NAMED.c.seq)
+_STAYS = _of(STAY.c.child, STAY.c.parent, STAY.c.from_at, STAY.c.until_at)
+_CARRIED = _of(CARRIED.c.container, CARRIED.c.consignment)
+_CONSIGNED = _of(CONSIGNED.c.consignment, CONSIGNED.c.seq)
+_KNOWN = _of(CONTAINER.c.container, CONTAINER.c.state)
 
 
 def histories(
@@ -84,12 +98,8 @@ def known(
     """Give those of the containers that have a row, in that state if one is given."""
     found: set[str] = set()
     for chunk in chunks(containers):
-        asked = select(CONTAINER.c.container).where(
-            CONTAINER.c.facility == facility, CONTAINER.c.container.in_(chunk)
-        )
-        if state is not None:
-            asked = asked.where(CONTAINER.c.state == state)
-        found |= set(connection.execute(asked).scalars())
+        rows = _KNOWN.rows(connection, facility=facility, keys=chunk)
+        found |= {row.container for row in rows if state is None or row.state == state}
     return found
 
 
@@ -117,17 +127,14 @@ class _Gathering:
         self._asked: set[tuple[str, str, Span]] = set()
         self._consigned: set[tuple[str, str]] = set()
         self.seqs: dict[str, set[int]] = {c: set() for c in containers}
-        for row in self._of(NAMED.c.container, containers, NAMED.c.seq):
+        for row in self._rows(_NAMED, containers):
             self.seqs[row.container].add(row.seq)
         self._add_parents(
             (row.child, row.parent, (row.from_at, row.until_at or END))
-            for row in self._of(
-                STAY.c.child, containers, STAY.c.parent, STAY.c.from_at, STAY.c.until_at
-            )
+            for row in self._rows(_STAYS, containers)
         )
         self._add_receipts(
-            (row.container, row.consignment)
-            for row in self._of(CARRIED.c.container, containers, CARRIED.c.consignment)
+            (row.container, row.consignment) for row in self._rows(_CARRIED, containers)
         )
 
     def add_kin(self, containers: Iterable[str]) -> None:
@@ -165,11 +172,9 @@ class _Gathering:
             if isinstance(happened.event, Dispatched)
         )
 
-    def _of(self, key: Column[Any], values: Iterable[str], *columns: Column[Any]) -> Iterable[Any]:
-        """Give key and columns of the rows of a table whose key is one of the values."""
-        for chunk in chunks(values):
-            wanted = and_(key.table.c.facility == self._facility, key.in_(chunk))
-            yield from self._connection.execute(select(key, *columns).where(wanted))
+    def _rows(self, asked: Statement, keys: Iterable[str]) -> Iterable[Any]:
+        for chunk in chunks(keys):
+            yield from asked.rows(self._connection, facility=self._facility, keys=chunk)
 
     def _add_parents(self, stays: Iterable[tuple[str, str, Span]]) -> set[str]:
         """Add what reached the parents while the containers were inside."""
@@ -214,7 +219,7 @@ class _Gathering:
                 self._consigned.add(journey)
                 members[journey[1]].append(journey[0])
         grown = set()
-        for row in self._of(CONSIGNED.c.consignment, members, CONSIGNED.c.seq):
+        for row in self._rows(_CONSIGNED, members):
             for container in members[row.consignment]:
                 if row.seq not in self.seqs[container]:
                     self.seqs[container].add(row.seq)

@@ -8,13 +8,26 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, and_, delete, insert, select, update
+from sqlalchemy import Connection, Row, Table, and_, bindparam, delete, insert, select, update
 
 from service.access.caller import Caller, Kind, Proof, Scope
 from service.access.people import Client, Credential, CredentialKind, Person, Session
 from service.custody.words import Role
 from service.store.entries import chunks
 from service.store.identity_tables import ATTEMPTS, CLIENT, CREDENTIAL, PERSON, SESSION
+from service.store.rows import Statement, among
+
+_PEOPLE = Statement(
+    select(PERSON).where(PERSON.c.facility == bindparam("facility"), among(PERSON.c.id, "ids"))
+)
+_SESSION = Statement(select(SESSION).where(SESSION.c.token_hash == bindparam("token_hash")))
+_CLIENT = Statement(
+    select(CLIENT).where(
+        CLIENT.c.token_hash == bindparam("token_hash"),
+        CLIENT.c.revoked_at.is_(None),
+        CLIENT.c.expires_at > bindparam("now"),
+    )
+)
 
 
 def token_hash(token: str) -> str:
@@ -27,10 +40,7 @@ def token_hash(token: str) -> str:
 
 def person(connection: Connection, facility: str, person_id: str) -> Person | None:
     """Give a person, or None."""
-    p = PERSON.c
-    asked = select(PERSON).where(p.facility == facility, p.id == person_id)
-    row = connection.execute(asked).first()
-    return _person(row) if row else None
+    return people_named(connection, facility, [person_id]).get(person_id)
 
 
 def people(connection: Connection, facility: str) -> list[Person]:
@@ -43,11 +53,10 @@ def people_named(
     connection: Connection, facility: str, person_ids: Iterable[str]
 ) -> dict[str, Person]:
     """Give those of the people whom a facility knows, by id."""
-    p = PERSON.c
     found: dict[str, Person] = {}
     for chunk in chunks(person_ids):
-        asked = select(PERSON).where(p.facility == facility, p.id.in_(chunk))
-        found |= {row.id: _person(row) for row in connection.execute(asked)}
+        rows = _PEOPLE.rows(connection, facility=facility, ids=chunk)
+        found |= {row.id: _person(row) for row in rows}
     return found
 
 
@@ -123,8 +132,7 @@ def drop_credential(
 
 def session(connection: Connection, token: str) -> Session | None:
     """Give the session of a token, whether it still stands or not, or None."""
-    asked = select(SESSION).where(SESSION.c.token_hash == token_hash(token))
-    row = connection.execute(asked).first()
+    row = _SESSION.first(connection, token_hash=token_hash(token))
     return _session(row) if row else None
 
 
@@ -232,14 +240,8 @@ def client_of(
 
     With ``invited``, give instead the device that a code of enrolment is for.
     """
-    c = CLIENT.c
-    valid = and_(
-        c.token_hash == token_hash(token),
-        c.revoked_at.is_(None),
-        c.expires_at > now,
-        (c.kind == "enrolment") == invited,
-    )
-    row = connection.execute(select(CLIENT).where(valid)).first()
+    rows = _CLIENT.rows(connection, token_hash=token_hash(token), now=now)
+    row = next((row for row in rows if (row.kind == "enrolment") == invited), None)
     if row is None:
         return None
     kind = Kind.PROGRAM if row.kind == Kind.PROGRAM else Kind.DEVICE

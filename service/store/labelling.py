@@ -1,10 +1,14 @@
 """The keys that label tags are made with: the newest prints, all that are kept show genuine."""
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, bindparam, delete, insert, select
 
+from service.store.rows import Statement
 from service.store.tables import SECRET
 
 _FIRST = "label"
+_HELD = Statement(
+    select(SECRET.c.name, SECRET.c.value).where(SECRET.c.facility == bindparam("facility"))
+)
 
 
 def keys(connection: Connection, facility: str) -> tuple[bytes, ...]:
@@ -35,7 +39,7 @@ def _name(number: int) -> str:
 
 
 def _numbered(connection: Connection, facility: str) -> list[tuple[int, bytes]]:
-    asked = select(SECRET.c.name, SECRET.c.value).where(SECRET.c.facility == facility)
-    named = [row for row in connection.execute(asked) if row.name.split("-")[0] == _FIRST]
+    held = _HELD.rows(connection, facility=facility)
+    named = [row for row in held if row.name.split("-")[0] == _FIRST]
     numbered = ((int(row.name.partition("-")[2] or 1), bytes(row.value)) for row in named)
     return sorted(numbered, key=lambda each: each[0], reverse=True)

@@ -22,12 +22,17 @@ from service.ledger.merkle import (
     peaks,
     root,
 )
-from service.store.rows import insert_rows
+from service.store.rows import Statement, insert_rows
 from service.store.tables import LEAF, LOG, NODE
 
 STREAMED = 1_000
 
-_HEAD = select(LOG).where(LOG.c.facility == bindparam("facility"))
+_HEAD = Statement(select(LOG).where(LOG.c.facility == bindparam("facility")))
+_MOVED = Statement(
+    update(LOG)
+    .where(LOG.c.facility == bindparam("of"), LOG.c.size == bindparam("from_size"))
+    .values(size=bindparam("size"), last=bindparam("last"), peaks=bindparam("peaks"))
+)
 
 
 class ForkError(RuntimeError):
@@ -45,7 +50,7 @@ class Head:
 
 def head(connection: Connection, facility: str) -> Head:
     """Give the head; in a transaction that writes it is nobody else's to move."""
-    row = connection.execute(_HEAD, {"facility": facility}).first()
+    row = _HEAD.first(connection, facility=facility)
     if row is None:
         return Head()
     cut = range(0, len(row.peaks), HASH_BYTES)
@@ -82,8 +87,7 @@ def extend(connection: Connection, facility: str, at: Head, leaves: Sequence[byt
     if at.size == 0:
         connection.execute(insert(LOG).values(facility=facility, **moved))
         return
-    same = (LOG.c.facility == facility) & (LOG.c.size == at.size)
-    if connection.execute(update(LOG).where(same).values(**moved)).rowcount != 1:
+    if _MOVED.run(connection, of=facility, from_size=at.size, **moved) != 1:
         raise ForkError(f"the log of {facility} was moved by another writer")
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Connection, Table, and_, delete, select
+from sqlalchemy import Connection, Table, bindparam, delete, select
 
 from service.custody.events import Entry
 from service.custody.history import History, fold
@@ -19,8 +19,31 @@ from service.custody.words import Severity
 from service.store.cycle_tables import LOADED
 from service.store.entries import Entries, chunks
 from service.store.gathering import histories
-from service.store.rows import insert_rows
+from service.store.rows import Statement, among, insert_rows
 from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
+
+_OURS = VIOLATION.c.facility == bindparam("facility"), among(VIOLATION.c.container, "containers")
+_BEFORE = Statement(
+    select(
+        VIOLATION.c.container, VIOLATION.c.code, VIOLATION.c.opened_at, VIOLATION.c.message
+    ).where(*_OURS)
+)
+_IN_ORDER = Statement(
+    select(VIOLATION).where(*_OURS).order_by(VIOLATION.c.container, VIOLATION.c.number)
+)
+_CLEARING = {
+    table: Statement(
+        delete(table).where(table.c.facility == bindparam("facility"), among(key, "containers"))
+    )
+    for table, key in (
+        (CONTAINER, CONTAINER.c.container),
+        (STAY, STAY.c.child),
+        (CARRIED, CARRIED.c.container),
+        (LOADED, LOADED.c.container),
+        (VIOLATION, VIOLATION.c.container),
+    )
+}
+"""What is written anew of a container, and how its old rows go."""
 
 
 def project(
@@ -32,9 +55,7 @@ def project(
 ) -> list[Violation]:
     """Refold the containers and replace their rows; give the violations that were not there."""
     before = _violations_before(connection, facility, containers)
-    now: dict[Table, list[dict[str, Any]]] = {
-        t: [] for t in (CONTAINER, STAY, CARRIED, LOADED, VIOLATION)
-    }
+    now: dict[Table, list[dict[str, Any]]] = {table: [] for table in _CLEARING}
     new: list[Violation] = []
     for history in histories(connection, facility, reader, containers).values():
         if history.carries and history.registered is None:
@@ -52,9 +73,8 @@ def project(
         now[VIOLATION] += (violation_row(facility, n, v) for n, v in enumerate(found))
         new += (v for v in found if (v.container, v.code, v.opened_at, v.message) not in before)
     for table, rows in now.items():
-        key = table.c.child if table is STAY else table.c.container
         for chunk in chunks(containers):
-            connection.execute(delete(table).where(table.c.facility == facility, key.in_(chunk)))
+            _CLEARING[table].run(connection, facility=facility, containers=chunk)
         insert_rows(connection, table, rows)
     return new
 
@@ -79,11 +99,9 @@ def violations_of(
     connection: Connection, facility: str, containers: Collection[str]
 ) -> list[Violation]:
     """Give all violations of the containers, in the order in which a judgement gives them."""
-    v = VIOLATION.c
     found: list[Violation] = []
     for chunk in chunks(sorted(containers)):
-        asked = select(VIOLATION).where(v.facility == facility, v.container.in_(chunk))
-        rows = connection.execute(asked.order_by(v.container, v.number))
+        rows = _IN_ORDER.rows(connection, facility=facility, containers=chunk)
         found += map(violation_of, rows)
     return found
 
@@ -92,13 +110,8 @@ def _violations_before(
     connection: Connection, facility: str, containers: Collection[str]
 ) -> set[tuple[str, str, datetime, str]]:
     found: set[tuple[str, str, datetime, str]] = set()
-    v = VIOLATION.c
-    columns = (v.container, v.code, v.opened_at, v.message)
     for chunk in chunks(containers):
-        wanted = and_(VIOLATION.c.facility == facility, VIOLATION.c.container.in_(chunk))
-        found |= {
-            (r[0], r[1], r[2], r[3]) for r in connection.execute(select(*columns).where(wanted))
-        }
+        found |= {*_BEFORE.rows(connection, facility=facility, containers=chunk)}
     return found
 
 

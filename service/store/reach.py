@@ -6,11 +6,29 @@ The rule is that of ``service.access.reading``.
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, FromClause, and_, exists, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    FromClause,
+    and_,
+    bindparam,
+    exists,
+    or_,
+    select,
+)
 
 from service.access.caller import Scope
 from service.store.entries import chunks
+from service.store.rows import Statement, among
 from service.store.tables import CARRIED, CONTAINER
+
+_UNITS = Statement(
+    select(CONTAINER.c.container, CONTAINER.c.unit).where(
+        CONTAINER.c.facility == bindparam("facility"),
+        among(CONTAINER.c.container, "containers"),
+        CONTAINER.c.unit.is_not(None),
+    )
+)
 
 
 def of_container(scope: Scope, table: FromClause = CONTAINER) -> list[ColumnElement[bool]]:
@@ -50,11 +68,8 @@ def of_row(scope: Scope, row: Any) -> list[ColumnElement[bool]]:
 
 def units_of(connection: Connection, facility: str, containers: Iterable[str]) -> dict[str, str]:
     """Give the unit that each registered one of the containers is of."""
-    c = CONTAINER.c
     found: dict[str, str] = {}
     for chunk in chunks(set(containers)):
-        asked = select(c.container, c.unit).where(
-            c.facility == facility, c.container.in_(chunk), c.unit.is_not(None)
-        )
-        found |= {row.container: row.unit for row in connection.execute(asked)}
+        rows = _UNITS.rows(connection, facility=facility, containers=chunk)
+        found |= {row.container: row.unit for row in rows}
     return found

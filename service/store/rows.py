@@ -1,39 +1,218 @@
-"""Write many rows of one table by the driver's own bulk call.
+"""Rows read and written by the driver's own calls, with statements put together once.
 
-SQLAlchemy gives the statement and the conversion of each column; what it does for every row of a
-bulk insert would cost more than the writing itself.
+SQLAlchemy gives the text of each and the conversion of its values; what it would do anew every time
+one is asked costs ten times the database's own work, and most of a commit was that.
 """
 
-from collections.abc import Callable, Sequence
+import json
+from collections import namedtuple
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, Dialect, Table, insert
+from sqlalchemy import (
+    Boolean,
+    ColumnElement,
+    Connection,
+    Delete,
+    Dialect,
+    Insert,
+    LargeBinary,
+    Select,
+    Table,
+    Update,
+    bindparam,
+    insert,
+)
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.compiler import SQLCompiler
+from sqlalchemy.types import TypeEngine, UserDefinedType
+from sqlmodel.sql.sqltypes import UTCDateTime
 
 Convert = Callable[[Any], Any]
 
 
-def insert_rows(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:
+class Statement:
+    """A statement that is put together once, with a ``bindparam`` for whatever differs."""
+
+    def __init__(self, told: Select[Any] | Update | Delete | Insert) -> None:
+        self._told = told
+        self._made: dict[str, _Made] = {}
+
+    def rows(self, connection: Connection, **values: Any) -> list[Any]:
+        """Ask it; each row has its columns by name."""
+        made = self._of(connection.dialect)
+        with _cursor(connection, made.text) as cursor:
+            cursor.execute(made.text, made.out({**made.usual, **values}))
+            found = cursor.fetchall()
+        return made.read(found)
+
+    def first(self, connection: Connection, **values: Any) -> Any:
+        """Ask it; give the first row, or None."""
+        return next(iter(self.rows(connection, **values)), None)
+
+    def values(self, connection: Connection, **values: Any) -> list[Any]:
+        """Ask it; give the first column."""
+        return [row[0] for row in self.rows(connection, **values)]
+
+    def run(self, connection: Connection, **values: Any) -> int:
+        """Have it done; give to how many rows it was."""
+        made = self._of(connection.dialect)
+        with _cursor(connection, made.text) as cursor:
+            cursor.execute(made.text, made.out({**made.usual, **values}))
+            count: int = cursor.rowcount
+        return count
+
+    def of_each(self, connection: Connection, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Have it done for each of the rows."""
+        made = self._of(connection.dialect)
+        with _cursor(connection, made.text) as cursor:
+            cursor.executemany(made.text, [made.out(row) for row in rows])
+
+    def _of(self, dialect: Dialect) -> "_Made":
+        made = self._made.get(dialect.name)
+        if made is None:
+            made = self._made[dialect.name] = _Made(self._told, dialect)
+        return made
+
+
+def among(column: ColumnElement[Any], values: str) -> ColumnElement[bool]:
+    """Say that a column has one of the values that go by this name, however many they are."""
+    return _Among(column, bindparam(values, type_=_Many()))
+
+
+def insert_rows(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
     """Insert rows that all name the same columns; with none there is nothing to do."""
-    if not rows:
-        return
-    statement, positional, columns = _prepared(connection.dialect, table, tuple(rows[0]))
-    made: list[Any]
-    if positional:
-        made = [tuple([to(row[n]) if to else row[n] for n, to in columns]) for row in rows]
-    else:
-        made = [{n: to(row[n]) if to else row[n] for n, to in columns} for row in rows]
-    connection.exec_driver_sql(statement, made)
+    if rows:
+        _inserting(table, tuple(rows[0])).of_each(connection, rows)
 
 
 @lru_cache(maxsize=64)
-def _prepared(
-    dialect: Dialect, table: Table, names: tuple[str, ...]
-) -> tuple[str, bool, tuple[tuple[str, Convert | None], ...]]:
-    """The statement, whether its parameters go by position, and how each column is converted."""
-    compiled = insert(table).compile(dialect=dialect, column_keys=list(names))
-    order = compiled.positiontup or names
-    columns = tuple(
-        (name, table.c[name].type.dialect_impl(dialect).bind_processor(dialect)) for name in order
-    )
-    return str(compiled), bool(compiled.positiontup), columns
+def _inserting(table: Table, names: tuple[str, ...]) -> Statement:
+    return Statement(insert(table).values({name: bindparam(name) for name in names}))
+
+
+class _Many(UserDefinedType[Any]):
+    """Values that go out as one, so that the text does not change with how many they are."""
+
+    cache_ok = True
+
+    def bind_processor(self, dialect: Dialect) -> Convert:
+        """SQLite takes a JSON text for a table, PostgreSQL an array."""
+        return (lambda values: json.dumps([*values])) if dialect.name == "sqlite" else list
+
+
+class _Among(ColumnElement[bool]):
+    inherit_cache = False
+
+    def __init__(self, column: ColumnElement[Any], values: ColumnElement[Any]) -> None:
+        self.column = column
+        self.values = values
+
+
+@compiles(_Among, "sqlite")
+def _of_json(element: _Among, compiler: SQLCompiler, **kw: Any) -> str:
+    column, values = (compiler.process(e, **kw) for e in (element.column, element.values))
+    return f"{column} IN (SELECT value FROM json_each({values}))"  # noqa: S608  names of columns
+
+
+@compiles(_Among, "postgresql")
+def _of_array(element: _Among, compiler: SQLCompiler, **kw: Any) -> str:
+    column, values = (compiler.process(e, **kw) for e in (element.column, element.values))
+    return f"{column} = ANY({values})"
+
+
+class _Made:
+    """What a statement is to one kind of database.
+
+    Attributes:
+        text: What is sent.
+        usual: Values that are always the same.
+    """
+
+    def __init__(self, told: Select[Any] | Update | Delete | Insert, dialect: Dialect) -> None:
+        compiled = told.compile(dialect=dialect)
+        assert isinstance(compiled, SQLCompiler)
+        self.text = str(compiled)
+        self.usual = {n: v for n, v in compiled.params.items() if v is not None}
+        self._by_place = bool(compiled.positiontup)
+        types = {name: bind.type for bind, name in compiled.bind_names.items()}
+        order = compiled.positiontup or list(types)
+        self._out = [(name, _out(types[name], dialect)) for name in order]
+        columns = list(told.selected_columns) if isinstance(told, Select) else []
+        self._in = [_in(column.type, dialect) for column in columns]
+        self._converts = any(self._in)
+        named: Any = namedtuple  # of columns that are known only now
+        row = named("Row", [c.key or "_" for c in columns], rename=True)
+        self._row = row._make
+
+    def out(self, values: Mapping[str, Any]) -> Any:
+        """Give values as they go out."""
+        if self._by_place:
+            return [to(values[name]) if to else values[name] for name, to in self._out]
+        return {name: to(values[name]) if to else values[name] for name, to in self._out}
+
+    def read(self, rows: Sequence[Sequence[Any]]) -> list[Any]:
+        """Give rows as they came in."""
+        if not self._converts:
+            return [self._row(row) for row in rows]
+        return [
+            self._row([to(v) if to else v for to, v in zip(self._in, row, strict=True)])
+            for row in rows
+        ]
+
+
+@contextmanager
+def _cursor(connection: Connection, text: str) -> Iterator[Any]:
+    """A cursor of the driver; its faults are said as SQLAlchemy says them."""
+    with_driver = connection.connection
+    cursor = with_driver.cursor()
+    try:
+        yield cursor
+    except connection.dialect.loaded_dbapi.Error as error:
+        gone = connection.dialect.is_disconnect(error, with_driver, cursor)
+        if gone:
+            connection.invalidate(error)
+        raise DBAPIError.instance(
+            text,
+            None,
+            error,
+            connection.dialect.loaded_dbapi.Error,
+            hide_parameters=True,
+            connection_invalidated=gone,
+            dialect=connection.dialect,
+        ) from error
+    finally:
+        cursor.close()
+
+
+def _out(type_: TypeEngine[Any], dialect: Dialect) -> Convert | None:
+    if isinstance(type_, (Boolean, LargeBinary)):
+        return None  # both drivers take them as they are
+    if isinstance(type_, UTCDateTime) and dialect.name == "sqlite":
+        return _to_text
+    return type_.dialect_impl(dialect).bind_processor(dialect)
+
+
+def _in(type_: TypeEngine[Any], dialect: Dialect) -> Convert | None:
+    if isinstance(type_, UTCDateTime) and dialect.name == "sqlite":
+        return _from_text
+    return type_.dialect_impl(dialect).result_processor(dialect, None)
+
+
+def _to_text(at: datetime | None) -> str | None:
+    """Write an instant as SQLAlchemy has SQLite keep it, in a tenth of the time."""
+    if at is None:
+        return None
+    if at.tzinfo is not UTC:
+        if at.utcoffset() is None:
+            raise ValueError("an instant without a zone cannot be kept")
+        at = at.astimezone(UTC)
+    return at.replace(tzinfo=None).isoformat(" ", "microseconds")
+
+
+def _from_text(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text).replace(tzinfo=UTC)

@@ -5,9 +5,10 @@ from concurrent.futures import Future
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from itertools import islice
+from typing import TypeVar
 from uuid import UUID
 
-from sqlalchemy import Connection, and_, func, insert, select
+from sqlalchemy import Connection, and_, bindparam, func, insert, select
 
 from service.access.entries import AccessEntry, access_log
 from service.custody.events import Entry
@@ -26,16 +27,28 @@ from service.store.gathering import known
 from service.store.labelling import keep_first_key, keys
 from service.store.log import LogView, extend, head
 from service.store.projections import project
+from service.store.reader import Reader
 from service.store.refolding import refold
 from service.store.replica import Replica
+from service.store.rows import Statement
 from service.store.tables import CHECKPOINT, SETUP
 from service.store.writer import Job, Writer
+
+T = TypeVar("T")
 
 RECENT_ENTRIES = 20_000
 """Parsed entries kept at hand: what most scans are about was scanned in the last few days."""
 
+SERVER_WRITERS = 4
+"""Commits on their way to a server at a time, each of another facility."""
+
 FACILITIES_AT_HAND = 2_000
 """Facilities whose set-up is kept at hand, with what was worked out under it, some 0.3 MB each."""
+
+
+_NEWEST = Statement(
+    select(func.max(SETUP.c.version)).where(SETUP.c.facility == bindparam("facility"))
+)
 
 
 class NoSetupError(LookupError):
@@ -62,7 +75,9 @@ class Store:
         self._rules: dict[tuple[str, int], Rules] = {}
         self._regimes: dict[str, Regime] = {}
         self._recent = Recent(RECENT_ENTRIES)
-        self._writer = Writer(self._together)
+        self._reader = Reader(self.reading)
+        threads = 1 if self.database.kind == "sqlite" else SERVER_WRITERS
+        self._writer = Writer(self._together, threads)
 
     @property
     def commits(self) -> int:
@@ -76,6 +91,7 @@ class Store:
 
     def close(self) -> None:
         """Record what waits, and close the database; who would record more is told BusyError."""
+        self._reader.close()
         self._writer.close()
         self.database.close()
         if self.replica is not None:
@@ -95,6 +111,14 @@ class Store:
         """
         with (self.replica or self.database).reading() as connection:
             yield connection
+
+    def ask(self, question: Callable[[Connection], T]) -> "Future[T]":
+        """As ``reading``, for who serves many: short questions are answered together.
+
+        Raises:
+            BusyError: the store is closed.
+        """
+        return self._reader.ask(question)
 
     # --- set-up
 
@@ -184,8 +208,7 @@ class Store:
 
     @staticmethod
     def _version(connection: Connection, facility: str) -> int:
-        newest = select(func.max(SETUP.c.version)).where(SETUP.c.facility == facility)
-        return connection.execute(newest).scalar() or 0
+        return _NEWEST.values(connection, facility=facility)[0] or 0
 
     # --- people, devices, programs
 

@@ -1,4 +1,8 @@
-"""One thread writes for the whole process: what waits is committed together, then answered.
+"""Few threads write for the whole process: what waits is committed together, then answered.
+
+SQLite has one, which commits the entries of all facilities together. PostgreSQL has several, each
+with the entries of one facility: a commit holds the head of its log until it is on the disk, and
+of more than one it would keep other services from all of them.
 
 There is no timer: whoever comes alone is served at once. What comes while a commit is on its way
 to the disk goes with the next one; that waits until no more are on their way than are there, so
@@ -57,19 +61,26 @@ Commit = Callable[[Sequence[Job]], list[list[Outcome]]]
 
 
 class Writer:
-    """Takes jobs from any thread and commits them together; its own thread starts with the first.
+    """Takes jobs from any thread and commits them together; its own threads start with the first.
+
+    With one thread the jobs of all facilities go together; with more, those of one facility at a
+    time, which is never in two commits at once.
 
     Attributes:
         commits: How many transactions it has committed.
     """
 
-    def __init__(self, commit: Commit) -> None:
+    def __init__(self, commit: Commit, threads: int = 1) -> None:
         self._commit = commit
+        self._apart = threads > 1
+        self._threads_max = threads
         self._waiting: deque[Job] = deque()
+        self._held: set[str] = set()
         self._entries = 0
         self._coming = 0
         self._turn = threading.Condition()
-        self._thread: threading.Thread | None = None
+        self._threads: list[threading.Thread] = []
+        self._idle = 0
         self._closed = False
         self.commits = 0
 
@@ -96,7 +107,7 @@ class Writer:
         if notice is not None and not notice.arrived:
             notice.arrived = True
             self._coming -= 1
-            self._turn.notify()
+            self._turn.notify_all()
 
     def submit(self, facility: str, entries: Sequence[Entry]) -> "Future[list[Outcome]]":
         """Have entries recorded; the future is done once they are on disk.
@@ -110,14 +121,14 @@ class Writer:
                 raise BusyError("the service is stopping: send the same again in a moment")
             if self._waiting and self._entries + len(entries) > WAITING_MAX:
                 raise BusyError("too much is waiting to be recorded: send the same again")
-            if self._thread is None:
+            if not self._idle and len(self._threads) < self._threads_max:
                 thread = threading.Thread(target=self._run, name="writer", daemon=True)
                 thread.start()  # where it cannot start, nothing was queued that would wait for ever
-                self._thread = thread
+                self._threads.append(thread)
             self._waiting.append(job)
             self._entries += len(entries)
             self._arrived(_NOTICE.get())
-            self._turn.notify()
+            self._turn.notify_all()
         return job.outcomes
 
     def close(self) -> None:
@@ -125,22 +136,53 @@ class Writer:
         with self._turn:
             self._closed = True
             self._turn.notify_all()
-        if self._thread is not None:
-            self._thread.join()
+        for thread in self._threads:
+            thread.join()
 
     def _run(self) -> None:
         while jobs := self._next():
-            self._serve(jobs)
+            try:
+                self._serve(jobs)
+            finally:
+                with self._turn:
+                    self._held -= {job.facility for job in jobs}
+                    self._turn.notify_all()
 
     def _next(self) -> list[Job]:
         """Wait for jobs and take as many as go together; none when all is done and closed."""
-        taken: list[Job] = []
         with self._turn:
-            self._turn.wait_for(lambda: self._waiting or self._closed)
-            self._turn.wait_for(self._enough, timeout=PATIENCE_S)
-            while self._waiting and (not taken or _entries(taken) < TOGETHER):
-                taken.append(self._waiting.popleft())
-            self._entries -= _entries(taken)
+            self._idle += 1
+            taken: list[Job] = []
+            while not taken and not self._done():
+                self._turn.wait_for(lambda: self._free() or self._done())
+                self._turn.wait_for(self._enough, timeout=PATIENCE_S)
+                taken = self._take()
+            self._idle -= 1
+            self._held |= {job.facility for job in taken}
+        return taken
+
+    def _done(self) -> bool:
+        return self._closed and not self._waiting
+
+    def _free(self) -> bool:
+        """Whether anything waits that is in nobody's hands."""
+        return any(job.facility not in self._held for job in self._waiting)
+
+    def _take(self) -> list[Job]:
+        """Take what goes together, in the order in which it came; the rest goes on waiting."""
+        taken: list[Job] = []
+        left: list[Job] = []
+        entries = 0
+        while self._waiting and (not taken or entries < TOGETHER):
+            job = self._waiting.popleft()
+            mine = not taken or not self._apart or job.facility == taken[0].facility
+            if mine and job.facility not in self._held:
+                taken.append(job)
+                entries += len(job.entries)
+            else:
+                left.append(job)
+        self._waiting.extendleft(reversed(left))
+        self._entries -= entries
         return taken
 
     def _enough(self) -> bool:
@@ -159,7 +201,8 @@ class Writer:
             for job in jobs:
                 self._serve([job])
             return
-        self.commits += 1
+        with self._turn:
+            self.commits += 1
         for job, outcomes in zip(jobs, told, strict=True):
             job.outcomes.set_result(outcomes)
 
@@ -172,7 +215,3 @@ class Writer:
                 why = getattr(error.__cause__, "orig", error)
                 _log.warning("entries are recorded anew, as the database took them back: %s", why)
         return self._commit(jobs)
-
-
-def _entries(jobs: Sequence[Job]) -> int:
-    return sum(len(job.entries) for job in jobs)

@@ -1,14 +1,13 @@
 """Questions to the store: by index, at any moment, page by page, and never across facilities."""
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import timedelta
 from inspect import getmembers, isfunction
 from typing import Any
 from uuid import UUID
 
 import pytest
-from sqlalchemy import Connection, event
+from sqlalchemy import Connection
 
 from service.access.caller import Caller, Scope
 from service.custody.words import Role
@@ -80,31 +79,23 @@ def ask(store: Store, facility: str, question: Ask) -> Any:
         return question(connection, facility)
 
 
-@contextmanager
-def statements(connection: Connection) -> Iterator[list[tuple[str, Any]]]:
-    """What is sent to the database while it is open."""
-    sent: list[tuple[str, Any]] = []
-
-    def hear(_c: Any, _cursor: Any, statement: str, parameters: Any, *_: Any) -> None:
-        sent.append((statement, parameters))
-
-    event.listen(connection, "before_cursor_execute", hear)
-    yield sent
-    event.remove(connection, "before_cursor_execute", hear)
-
-
 def plans(store: Store, facility: str, question: Ask) -> list[str]:
     """How SQLite goes about the question: EXPLAIN QUERY PLAN of each of its statements."""
     with store.database.writing(facility) as connection:
         if connection.dialect.name != "sqlite":
             pytest.skip("the plans are SQLite's")
-        with statements(connection) as sent:
-            question(connection, facility)
+        driver = connection.connection.driver_connection
+        assert driver is not None
+        sent: dict[str, None] = {}  # as the driver sends them, values and all
+        driver.set_trace_callback(lambda statement: sent.setdefault(statement))
+        question(connection, facility)
+        driver.set_trace_callback(None)
+        asked = [statement for statement in sent if not statement.startswith("--")]  # a trigger's
         return [
             row[3]
-            for statement, parameters in sent
-            if isinstance(parameters, tuple)  # a list of them is an insert of several rows
-            for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", parameters)
+            for statement in asked
+            for row in driver.execute(f"EXPLAIN QUERY PLAN {statement}")
+            if "json_each" not in row[3]  # the values that were told, no table
         ]
 
 

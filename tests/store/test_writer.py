@@ -138,6 +138,50 @@ def test_a_commit_has_an_end() -> None:
     writer.close()
 
 
+# --- several at a time, as on a server
+
+
+def test_facilities_go_apart_and_one_is_never_in_two_commits_at_once() -> None:
+    """While one commit is on its way the other facilities' go on; of the same, what came waits."""
+    held, first, second = threading.Event(), threading.Event(), threading.Event()
+    commits: list[list[str]] = []
+
+    def commit(jobs: Sequence[Job]) -> list[list[Outcome]]:
+        commits.append([job.facility for job in jobs])
+        if jobs[0].facility == "a" and len(jobs) == 1:
+            first.set()
+            assert held.wait(SOON_S)
+        elif jobs[0].facility == "a":
+            second.set()
+        return [[Outcome(e.event.id, "recorded") for e in job.entries] for job in jobs]
+
+    writer = Writer(commit, threads=2)
+    slow = writer.submit("a", [ENTRY])
+    assert first.wait(SOON_S)
+    same = [writer.submit("a", [ENTRY]) for _ in range(3)]
+    for name in ("b", "c", "b"):
+        assert writer.submit(name, [ENTRY]).result(SOON_S)
+    assert not slow.done()
+    assert not second.is_set()
+    held.set()
+    for future in (slow, *same):
+        assert future.result(SOON_S)
+    assert commits == [["a"], ["b"], ["c"], ["b"], ["a", "a", "a"]]
+    writer.close()
+
+
+def test_what_waits_of_several_facilities_is_all_recorded_before_the_end() -> None:
+    """Each commit is of one of them, in the order in which its own came."""
+    disk = Disk()
+    writer = Writer(disk, threads=3)
+    told = [writer.submit(f"f{n % 5}", [ENTRY] * (n + 1)) for n in range(40)]
+    disk.free.set()
+    writer.close()
+    assert [len(future.result(0)) for future in told] == list(range(1, 41))
+    assert all(len({*facilities}) == 1 for facilities in disk.commits)
+    assert writer.waiting == 0
+
+
 # --- what is on its way
 
 
