@@ -17,9 +17,12 @@ from service.store.entries import CHUNK, Entries, from_row
 from service.store.gathering import histories
 from service.store.projections import violation_of
 from service.store.reach import of_container, of_row
+from service.store.rows import Statement
 from service.store.tables import CARRIED, CONTAINER, RECORD, VIOLATION
 
 HISTORY_CHUNK = 1_000
+
+_CONTAINERS, _VIOLATIONS = Statement(select(CONTAINER)), Statement(select(VIOLATION))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +110,7 @@ def containers(
         conditions.append(c.container > f.after)
     order = (c.due_at, c.container) if f.due_before is not None else (c.container,)
     asked = select(CONTAINER).where(*conditions).order_by(*order).limit(f.limit)
-    return connection.execute(asked).all()
+    return _CONTAINERS.like(connection, asked)
 
 
 def _carried(facility: str, which: ColumnElement[bool]) -> Select[tuple[str]]:
@@ -167,7 +170,7 @@ def violations(
         .order_by(v.opened_at, v.container, v.number)
         .limit(f.limit)
     )
-    return [(row.number, violation_of(row)) for row in connection.execute(asked)]
+    return [(row.number, violation_of(row)) for row in _VIOLATIONS.like(connection, asked)]
 
 
 def violation_counts(

@@ -58,6 +58,12 @@ class Statement:
         """Ask it; give the first column."""
         return [row[0] for row in self.rows(connection, **values)]
 
+    def like(self, connection: Connection, asked: Select[Any]) -> list[Any]:
+        """Ask something put together just now that gives the same columns."""
+        made = self._of(connection.dialect)
+        with connection.execute(asked) as result, _faults_of(connection, result.cursor, made.text):
+            return made.read(result.cursor.fetchall() if result.cursor else ())
+
     def run(self, connection: Connection, **values: Any) -> int:
         """Have it done; give to how many rows it was."""
         made = self._of(connection.dialect)
@@ -167,26 +173,34 @@ class _Made:
 
 @contextmanager
 def _cursor(connection: Connection, text: str) -> Iterator[Any]:
-    """A cursor of the driver; its faults are said as SQLAlchemy says them."""
-    with_driver = connection.connection
-    cursor = with_driver.cursor()
+    """A cursor of the driver."""
+    cursor = connection.connection.cursor()
     try:
-        yield cursor
-    except connection.dialect.loaded_dbapi.Error as error:
-        gone = connection.dialect.is_disconnect(error, with_driver, cursor)
+        with _faults_of(connection, cursor, text):
+            yield cursor
+    finally:
+        cursor.close()
+
+
+@contextmanager
+def _faults_of(connection: Connection, cursor: Any, text: str) -> Iterator[None]:
+    """Faults of the driver are said as SQLAlchemy says them; who has gone is not asked again."""
+    dialect = connection.dialect
+    try:
+        yield
+    except dialect.loaded_dbapi.Error as error:
+        gone = dialect.is_disconnect(error, connection.connection, cursor)
         if gone:
             connection.invalidate(error)
         raise DBAPIError.instance(
             text,
             None,
             error,
-            connection.dialect.loaded_dbapi.Error,
+            dialect.loaded_dbapi.Error,
             hide_parameters=True,
             connection_invalidated=gone,
-            dialect=connection.dialect,
+            dialect=dialect,
         ) from error
-    finally:
-        cursor.close()
 
 
 def _out(type_: TypeEngine[Any], dialect: Dialect) -> Convert | None:

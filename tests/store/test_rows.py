@@ -123,6 +123,16 @@ def test_an_instant_of_another_zone_is_kept_as_utc_and_one_of_none_is_refused(
             insert_rows(connection, NAMED, [named(facility, 2, at=naive)])
 
 
+def test_what_is_put_together_anew_is_read_in_the_same_way(store: Store, facility: str) -> None:
+    """A list with its filters: the same rows as SQLAlchemy gives."""
+    asked = select(NAMED).where(NAMED.c.facility == facility, NAMED.c.seq > 2).order_by(NAMED.c.seq)
+    with store.database.writing(facility) as connection:
+        insert_rows(connection, NAMED, [named(facility, n) for n in range(6)])
+        found = ALL.like(connection, asked)
+        assert [tuple(row) for row in found] == by_sqlalchemy(connection, facility)[3:]
+        assert ALL.like(connection, asked.where(NAMED.c.seq < 0)) == []
+
+
 def test_a_fault_is_said_as_any_other_and_nothing_is_left(store: Store, facility: str) -> None:
     """A row twice; what is committed is what was there before."""
     with pytest.raises(DBAPIError), store.database.writing(facility) as connection:
