@@ -211,6 +211,7 @@ def test_the_regimes_are_listed_and_shown(folder: Path) -> None:
     assert json.loads(run("regimes", "who-2014", "--json").output)["id"] == "who-2014"
 
 
+@pytest.mark.on_a_file("the demonstration keeps its record in one of its files")
 def test_a_small_demonstration_finds_what_was_planted(folder: Path) -> None:
     """It ends well only if every fault is found and nothing else; it writes its files."""
     result = run("demo", "--no-serve", "--per-day", "12", "--seed", "5", "--out", "demo")
