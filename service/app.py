@@ -132,12 +132,10 @@ def create_app(
     )
     app.state.house = House(keeping, clock, settings.trace_bytes_max)
     _surround(app, settings, kept)
-    problems.install(
-        app, [*app.routes, *(r for router in (*ROUTERS, *PAGES) for r in router.routes)]
-    )
+    # Taken as they are: to include their routers would make each of them a second time.
+    app.router.routes.extend(r for router in (*ROUTERS, *PAGES) for r in router.routes)
+    problems.install(app, app.routes)
     access_problems.install(app)
-    for router in (*ROUTERS, *PAGES):
-        app.include_router(router)
     return app
 
 

@@ -90,6 +90,8 @@ class Cluster:
             "listen_addresses": "127.0.0.1",
             "unix_socket_directories": str(self.folder),
             "max_connections": "200",
+            # In its own folder, which is removed; the system's own would outlive a kill.
+            "dynamic_shared_memory_type": "mmap",
             **self.settings,
         }
         options = [word for name, value in told.items() for word in ("-c", f"{name}={value}")]

@@ -16,20 +16,13 @@ import scenario
 from service.cli import app
 from service.duties import importing
 from service.start import COMMANDS
+from tests.databases import ITS_BYTES
 
 HOSPITAL = Path(scenario.__file__).parent / "hospital.toml"
 LEDGER = """id,kind,containers,occurred_at,actor,category,unit,container_kind,weight_g
 01890a5d-ac96-774b-bcce-b302099a8057,registered,{0},2026-07-01T10:00:00+05:30,nurse-1,red,icu,bag,3400
 01890a5d-ac96-774b-bcce-b302099a8058,registered,{1},2026-07-01T10:05:00+05:30,nurse-1,mauve,icu,bag,1200
 """
-
-
-@pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """An empty working folder with the database in it."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
-    return tmp_path
 
 
 def run(*words: str) -> Result:
@@ -113,6 +106,7 @@ def test_a_stopped_import_says_what_to_do(folder: Path, monkeypatch: pytest.Monk
     assert "run the same import again" in " ".join(result.output.split())
 
 
+@ITS_BYTES
 def test_after_a_command_the_file_alone_is_the_whole_record(folder: Path) -> None:
     """SQLite works its write-ahead log into the file when the last user closes it.
 
@@ -196,6 +190,7 @@ def test_a_setting_that_cannot_hold_is_named_in_a_sentence(
     assert "hidden" not in result.output
 
 
+@pytest.mark.on_a_file("a server may have a replica")
 def test_a_replica_of_a_file_is_refused_in_a_sentence(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -216,6 +211,7 @@ def test_the_regimes_are_listed_and_shown(folder: Path) -> None:
     assert json.loads(run("regimes", "who-2014", "--json").output)["id"] == "who-2014"
 
 
+@pytest.mark.on_a_file("the demonstration keeps its record in one of its files")
 def test_a_small_demonstration_finds_what_was_planted(folder: Path) -> None:
     """It ends well only if every fault is found and nothing else; it writes its files."""
     result = run("demo", "--no-serve", "--per-day", "12", "--seed", "5", "--out", "demo")

@@ -102,12 +102,13 @@ def keeping_of(store: Store) -> Keeping:
 
 def open_facility(facility: str | None) -> tuple[Store, Caller]:
     """Open the store for the one facility, or for the one that is named; makes no database."""
-    file = database_file()
-    if file is not None and not (file.is_file() and file.stat().st_size):
-        stop(
-            "nothing is set up here yet: run 'custody setup FILE', or set CUSTODY_DATABASE_URL to "
-            f"where the record is; there is no database {file}"
-        )
+    with closing(Database(settings().database_url)) as database:
+        if not database.is_laid():
+            there = f"there is no database {database.file}" if database.file else "this is empty"
+            stop(
+                "nothing is set up here yet: run 'custody setup FILE', or set CUSTODY_DATABASE_URL "
+                f"to where the record is; {there}"
+            )
     store = open_store()
     known = store.facilities()
     if facility is None and len(known) == 1:

@@ -44,6 +44,7 @@ def run_server(given: Settings, host: str | None, port: int | None) -> None:
             log_config=None,
         )
     except OSError as error:
+        served.state.house.store.close()  # it never began, so it does not do so at its end
         why = getattr(error, "reason", None) or error.strerror
         stop(f"certificate and key for TLS cannot be used: {why}")
     except SystemExit as error:  # it has said why: the port is taken, or the host is none

@@ -78,6 +78,8 @@ def check_record(url: str, keyring: Keyring, told: Told, *, quick: bool) -> Iter
             raise KeepingError(f"there is no database {database.file}")
         try:
             with database.reading() as connection:
+                if database.file is None and revision(connection) is None:
+                    raise KeepingError("nothing is set up here yet: the database is empty")
                 yield from check_in(connection, keyring, told, quick=quick)
         except SQLAlchemyError as error:
             why = getattr(error, "orig", None) or error

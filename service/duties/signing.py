@@ -68,14 +68,17 @@ def public_key(keeping: Keeping, caller: Caller, log: Log = RECORD) -> Verifier:
         KeyringError: the key cannot be used as it lies there, or is not where it was.
     """
     kept_as = log.of(caller.facility)
+    # In this order: whoever makes the key and signs meanwhile is not taken for one who signed
+    # with a key that is gone.
+    with keeping.store.reading() as connection:
+        was_signed = evidence.last_signed(connection, kept_as) is not None
     if keys := keeping.keyring.vkeys(kept_as).keys:
         return keys[-1]
-    with keeping.store.reading() as connection:
-        if evidence.last_signed(connection, kept_as):
-            raise KeyringError(
-                "this log was signed before, but its key is not in the folder of keys: "
-                "set CUSTODY_KEY_DIR to where it is"
-            )
+    if was_signed:
+        raise KeyringError(
+            "this log was signed before, but its key is not in the folder of keys: "
+            "set CUSTODY_KEY_DIR to where it is"
+        )
     name = log_name(keeping.label_url, kept_as)
     return keeping.keyring.signer(kept_as, name).verifier
 

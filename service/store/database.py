@@ -155,6 +155,17 @@ class Database:
             finally:
                 transaction.rollback()
 
+    def is_laid(self) -> bool:
+        """Say whether a record was ever begun here, of whatever version; asking makes none.
+
+        Raises:
+            UnusableError: the database cannot be opened.
+        """
+        if self.file is not None and not (self.file.is_file() and self.file.stat().st_size):
+            return False
+        with or_unusable(), self.reading() as connection:
+            return revision(connection) is not None
+
     def answers(self) -> bool:
         """Say whether the database answers a question now."""
         try:

@@ -1,6 +1,5 @@
-"""The service as its clients meet it: over HTTP, on a real database file."""
+"""The service as its clients meet it: over HTTP, on a real database."""
 
-import shutil
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -18,6 +17,7 @@ from service.settings import Settings
 from service.store.store import Store
 from tests.api.browser import Browser
 from tests.api.client import LABEL_KEY, NOON, Clock, Device, let_in
+from tests.databases import Databases, kept
 
 
 @pytest.fixture
@@ -27,26 +27,29 @@ def clock() -> Clock:
 
 
 @pytest.fixture(scope="session")
-def blank_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A database file with the invented hospital set up and a token for every role."""
-    path = tmp_path_factory.mktemp("blank") / "custody.sqlite3"
-    kept = Store(f"sqlite:///{path}")
-    site = load_site()
-    kept.set_up(site, datetime(2026, 1, 1, tzinfo=UTC), LABEL_KEY)
-    for role in Role:
-        program = Caller(site.id, f"{role}-device", role)
-        let_in(kept, program, f"token-{role}", NOON + timedelta(days=365))
-    kept.close()
-    return path
+def blank(
+    backend: str, request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[str]:
+    """The address of a database with the invented hospital set up and a token for every role."""
+    with kept(backend, request) as databases:
+        address = databases.at(tmp_path_factory.mktemp("blank"))
+        store = Store(address)
+        site = load_site()
+        store.set_up(site, datetime(2026, 1, 1, tzinfo=UTC), LABEL_KEY)
+        for role in Role:
+            program = Caller(site.id, f"{role}-device", role)
+            let_in(store, program, f"token-{role}", NOON + timedelta(days=365))
+        store.close()
+        yield address
 
 
 @pytest.fixture
-def store(tmp_path: Path, blank_file: Path) -> Iterator[Store]:
-    """The store in a file of the test's own."""
-    path = shutil.copy(blank_file, tmp_path / "custody.sqlite3")
-    kept = Store(f"sqlite:///{path}")
-    yield kept
-    kept.close()
+def store(database: str, databases: Databases, blank: str) -> Iterator[Store]:
+    """The store in a database of the test's own."""
+    databases.copy(blank, database)
+    opened = Store(database)
+    yield opened
+    opened.close()
 
 
 @pytest.fixture

@@ -1,10 +1,7 @@
 """The signed log over HTTP, too many requests, a full disk, and repeated events."""
 
 import gc
-import sqlite3
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import timedelta
 from errno import ENOSPC
 from functools import partial
@@ -15,7 +12,6 @@ from urllib.parse import parse_qsl
 
 import pytest
 from fastapi.testclient import TestClient
-from sqlalchemy import event as listening
 from xlsxwriter.exceptions import FileCreateError
 
 from service.api import spooled
@@ -32,6 +28,7 @@ from service.settings import Settings
 from service.store import keyfiles
 from service.store.store import Store
 from tests.api.client import NOON, Clock, Device, event_id, ids, problem_of, sealed
+from tests.api.disk import failing, full
 
 WAIT_S = 10
 DOORS = ["checkpoint", "checkpoint/key", "proofs/consistency?first=0&second=1"]
@@ -226,41 +223,6 @@ def test_beyond_so_many_requests_a_sender_is_told_to_come_again(
 
 
 # --- the disk
-
-
-@contextmanager
-def full(store: Store) -> Iterator[None]:
-    """A file that SQLite may not make larger: it answers SQLITE_FULL, as on a full disk."""
-    engine = store.database._engine
-    with store.reading() as connection:
-        pages = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
-
-    def bound(connection: Any, _: object) -> None:
-        connection.execute(f"PRAGMA max_page_count={pages}")
-
-    listening.listen(engine, "connect", bound)
-    engine.dispose()
-    yield
-    listening.remove(engine, "connect", bound)
-    engine.dispose()
-
-
-@contextmanager
-def failing(store: Store) -> Iterator[None]:
-    """A disk on which no row can be written."""
-
-    def fail(_cursor: Any, statement: str, _parameters: Any, _context: Any) -> None:
-        if statement.startswith("INSERT"):
-            error = sqlite3.OperationalError("disk I/O error")
-            error.sqlite_errorname = "SQLITE_IOERR_WRITE"
-            raise error
-
-    engine = store.database._engine
-    for call in ("do_execute", "do_executemany"):
-        listening.listen(engine, call, fail)
-    yield
-    for call in ("do_execute", "do_executemany"):
-        listening.remove(engine, call, fail)
 
 
 @pytest.mark.parametrize(("disk", "status"), [(full, 507), (failing, 503)])

@@ -1,16 +1,17 @@
 """Every error is a problem in the form of RFC 9457 (2023), and tells nothing of the inside."""
 
-import sqlite3
 from collections.abc import Iterator
-from pathlib import Path
+from contextlib import closing
 
 import pytest
 from fastapi.testclient import TestClient
 
 from service.custody.words import Role
 from service.duties import lookup
-from service.store import database, faults
+from service.store import faults
+from service.store.database import Database
 from service.store.store import Store
+from tests.api.browser import FACILITY
 from tests.api.client import Device, ids, problem_of, sealed
 
 SAFE = {
@@ -127,18 +128,15 @@ def test_a_fault_of_ours_shows_nothing_of_the_inside(
 
 
 def test_a_database_held_by_another_asks_to_come_again(
-    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, http: TestClient
+    store: Store, database: str, monkeypatch: pytest.MonkeyPatch, http: TestClient
 ) -> None:
     """503 with Retry-After, nothing recorded; afterwards the same request is taken."""
-    monkeypatch.setattr(database, "BUSY_S", 0)
+    monkeypatch.setattr("service.store.database.BUSY_S", 0.01)
     store.database.close()
     ward = Device(http, Role.WARD)
     body = sealed(*ids(1))
-    other = sqlite3.connect(tmp_path / "custody.sqlite3", isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    answer = ward.post("/v1/events", body)
-    other.execute("ROLLBACK")
-    other.close()
+    with closing(Database(database)) as other, other.writing(FACILITY):
+        answer = ward.post("/v1/events", body)
     problem_of(answer, 503)
     assert answer.headers["retry-after"] == "5"
     assert ward.post("/v1/events", body).json()[0]["outcome"] == "recorded"

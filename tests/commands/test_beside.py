@@ -7,8 +7,10 @@ import pytest
 
 import scenario
 from tests.commands.running import ROOT, running
+from tests.databases import CLAIMED
 from tests.test_cli import LEDGER, printed_ids, run
 
+pytestmark = CLAIMED
 HOSPITAL = str(Path(scenario.__file__).parent / "hospital.toml")
 PERIOD = ("--from", "2026-07-01T00:00:00Z", "--until", "2026-07-02T00:00:00Z")
 TRIED: dict[str, tuple[str, ...]] = {
@@ -73,20 +75,18 @@ TRIED: dict[str, tuple[str, ...]] = {
 
 
 @pytest.fixture
-def container(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+def container(folder: Path) -> str:
     """A facility with one bag on record, a key and a backup; the bag's id."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
     run("setup", HOSPITAL)
     run("labels", "--count", "2", "--out", "two.pdf")
-    ids = printed_ids(tmp_path / "two.pdf")
-    (tmp_path / "list.csv").write_text("\n".join(LEDGER.format(*ids).split("\n")[:2]) + "\n")
+    ids = printed_ids(folder / "two.pdf")
+    (folder / "list.csv").write_text("\n".join(LEDGER.format(*ids).split("\n")[:2]) + "\n")
     assert run("import", "list.csv", "--rejects", "no.csv").exit_code == 0
-    (tmp_path / "trace.csv").write_text("time_s,temperature_c,pressure_kpa\n0,25,101\n")
+    (folder / "trace.csv").write_text("time_s,temperature_c,pressure_kpa\n0,25,101\n")
     run(*TRIED["cycle run"], "--number", "K-1")
     run("admit", "tablet", "--role", "ward")
     run("key", "show")
-    (tmp_path / "copy.sqlite3").write_bytes((tmp_path / "custody.sqlite3").read_bytes())
+    (folder / "copy.sqlite3").write_bytes((folder / "custody.sqlite3").read_bytes())
     return ids[0]
 
 

@@ -6,9 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.machines import FAILING, PASSING
-from tests.test_cli import HOSPITAL, folder, printed_ids, run
-
-__all__ = ["folder"]
+from tests.test_cli import HOSPITAL, printed_ids, run
 
 RUN = (
     "cycle", "run", "--machine", "kiln-autoclave-1", "--actor", "operator-1",

@@ -10,6 +10,7 @@ import pytest
 import scenario
 from service.duties import signing_in
 from service.store.store import Store
+from tests.databases import BACKED_UP
 from tests.test_cli import run
 
 HOSPITAL = Path(scenario.__file__).parent / "hospital.toml"
@@ -17,19 +18,17 @@ CODE = re.compile(r"^(?:[0-9A-Z]{5}-){4}[0-9A-Z]{5}$", re.MULTILINE)
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def folder(folder: Path) -> Path:
     """A working folder with a facility set up in it."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
     assert run("setup", str(HOSPITAL)).exit_code == 0
-    return tmp_path
+    return folder
 
 
-def test_a_device_is_invited_by_a_code_and_turned_out(folder: Path) -> None:
+def test_a_device_is_invited_by_a_code_and_turned_out(folder: Path, database: str) -> None:
     """The code enrols it once; then it is in the list as a device."""
     result = run("device", "invite", "ward tablet 3", "--role", "ward", "--unit", "icu")
     [code] = CODE.findall(result.output)
-    store = Store(f"sqlite:///{folder / 'custody.sqlite3'}")
+    store = Store(database)
     try:
         signing_in.enrol_device(store, None, code, "", datetime.now(UTC))
     finally:
@@ -101,6 +100,7 @@ def test_the_access_log_is_signed_with_a_key_of_its_own(folder: Path) -> None:
     assert "access last signed: the log begins with the 4 entries" in checked.output
 
 
+@BACKED_UP
 def test_entries_of_the_access_log_that_are_lost_are_told(folder: Path) -> None:
     """A backup from before: the record is whole, the access log is not."""
     run("backup", "copy.sqlite3")

@@ -12,6 +12,7 @@ from service.ledger.checkpoint import Checkpoint
 from service.ledger.merkle import consistency_proof
 from service.ledger.note import Verifier, opened, sign
 from service.ledger.vouching import trusted_keys
+from tests.databases import Databases
 from tests.ledger.signers import ORIGIN, signer
 from tests.ledger.tree import Tree
 from tests.test_cli import run
@@ -21,12 +22,16 @@ LOG, TREE, FORGED = signer(1), Tree.of(40), Tree([b"x", *(b"leaf %d" % n for n i
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """An empty working folder, with no database in it yet."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
+def folder(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty working folder, with nothing in its database yet."""
     monkeypatch.setenv("CUSTODY_LABEL_URL", "https://Waste.example:8443")
-    return tmp_path
+    return folder
+
+
+@pytest.fixture
+def backup(tmp_path: Path, databases: Databases) -> str:
+    """The address of a second database."""
+    return databases.at(tmp_path / "backup")
 
 
 # --- the key
@@ -73,14 +78,16 @@ def test_a_changed_key_prints_the_note_that_leads_to_it(folder: Path) -> None:
     assert before != after
 
 
-def test_a_record_put_back_from_an_old_backup_is_found(folder: Path) -> None:
+def test_a_record_put_back_from_an_old_backup_is_found(
+    folder: Path, database: str, backup: str, databases: Databases
+) -> None:
     """Exit 1 and what to do; said openly, the log begins anew, and once only."""
     run("setup", str(HOSPITAL))
-    backup = (folder / "custody.sqlite3").read_bytes()
+    databases.copy(database, backup)
     run("setup", str(HOSPITAL))
     run("key", "show")
     assert run("key", "rotate", "--reason", "yearly").exit_code == 0
-    (folder / "custody.sqlite3").write_bytes(backup)
+    databases.copy(backup, database)
 
     found = run("key", "rotate", "--reason", "yearly")
     said = run("key", "rotate", "--reason", "disk failed", "--after-loss")
@@ -135,13 +142,15 @@ def test_a_log_is_signed_and_followed_from_one_checkpoint_to_the_next(folder: Pa
     assert followed.stdout.splitlines()[1] == "5"
 
 
-def test_a_checkpoint_of_a_lost_record_is_not_signed(folder: Path) -> None:
+def test_a_checkpoint_of_a_lost_record_is_not_signed(
+    folder: Path, database: str, backup: str, databases: Databases
+) -> None:
     """Exit 1; a proof from more entries than there are, or a file for none, is wrong usage."""
     run("setup", str(HOSPITAL))
-    backup = (folder / "custody.sqlite3").read_bytes()
+    databases.copy(database, backup)
     run("setup", str(HOSPITAL))
     signed = run("checkpoint")
-    (folder / "custody.sqlite3").write_bytes(backup)
+    databases.copy(backup, database)
     lost = run("checkpoint", "--out", "lost.txt")
 
     assert signed.stdout.splitlines()[1] == "2"
@@ -188,8 +197,11 @@ def _proof(folder: Path, first: int, second: int, tree: Tree = TREE) -> tuple[st
     return "--proof", "proof.txt"
 
 
-def test_a_witness_follows_a_log_without_a_database(folder: Path) -> None:
-    """Made, first sight, growth by a proof as lines and as JSON: no database comes to be."""
+def test_a_witness_follows_a_log_without_a_database(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Made, first sight, growth by a proof as lines and as JSON: no database is asked."""
+    monkeypatch.setenv("CUSTODY_DATABASE_URL", "sqlite:////nowhere/custody.sqlite3")
     made = run("witness", "create", "witness.example", "--out", "witness.pem")
     own = Verifier.parse(made.stdout)
     (folder / "log.key").write_text(LOG.verifier.vkey + "\n", encoding="utf-8")
@@ -205,7 +217,6 @@ def test_a_witness_follows_a_log_without_a_database(folder: Path) -> None:
     assert code == 0
     text = (folder / "signed/note.txt").read_text(encoding="utf-8")
     assert opened(text, [own]).text.splitlines()[1] == "40"
-    assert not (folder / "custody.sqlite3").exists()
 
 
 def test_a_witness_does_not_sign_a_log_that_lost_entries(folder: Path) -> None:

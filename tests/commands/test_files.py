@@ -1,13 +1,18 @@
 """Files that commands write and read: a folder that is not there, a name that cannot be."""
 
+import re
+import shutil
 import socket
-import sqlite3
 from contextlib import closing
 from pathlib import Path
 
 import pytest
+from sqlalchemy import MetaData, inspect, select, update
+from typer.testing import Result
 
 import scenario
+from service.store.database import VERSION, Database
+from tests.databases import BACKED_UP, ITS_BYTES
 from tests.test_cli import run
 
 HOSPITAL = str(Path(scenario.__file__).parent / "hospital.toml")
@@ -20,8 +25,8 @@ WRITERS = [
     ("checkpoint", "--out", "{}.txt"),
     ("checkpoint", "--since", "1", "--out", "c.txt", "--proof", "{}.txt"),
     ("import", "list.csv", "--rejects", "{}.csv"),
-    ("backup", "{}.sqlite3"),
-    ("restore", "copy.sqlite3", "--into", "{}.sqlite3"),
+    pytest.param(("backup", "{}.sqlite3"), marks=BACKED_UP),
+    pytest.param(("restore", "copy.sqlite3", "--into", "{}.sqlite3"), marks=BACKED_UP),
     ("witness", "create", "w", "--out", "{}.pem"),
     ("witness", "sign", "c", "--log-key", "l", "--key", "k", "--state", "{}.txt"),
     ("witness", "sign", "c", "--log-key", "l", "--key", "k", "--state", "s", "--out", "{}.txt"),
@@ -31,7 +36,7 @@ READERS = [
     ("setup", "{}"),
     ("import", "{}"),
     ("import", "list.csv", "--mapping", "{}"),
-    ("restore", "{}", "--into", "new.sqlite3"),
+    pytest.param(("restore", "{}", "--into", "new.sqlite3"), marks=BACKED_UP),
     ("witness", "sign", "{}", "--log-key", "log.vkey", "--key", "w.pem", "--state", "s"),
     ("witness", "sign", "c", "--log-key", "{}", "--key", "w.pem", "--state", "s"),
     ("witness", "sign", "c", "--log-key", "log.vkey", "--key", "{}", "--state", "s"),
@@ -47,7 +52,7 @@ OPENERS = [
     ("violations",),
     ("rebuild",),
     ("check",),
-    ("backup", "copy.sqlite3"),
+    pytest.param(("backup", "copy.sqlite3"), marks=BACKED_UP),
     ("admit", "phone", "--role", "ward"),
     ("revoke", "phone"),
     ("labels", "--out", "l.pdf"),
@@ -60,14 +65,6 @@ LONG = "x" * 300
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A working folder, with no database in it yet."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
-    return tmp_path
-
-
-@pytest.fixture
 def facility(folder: Path) -> Path:
     """A working folder with a facility, a list, and a witness's key and state of things."""
     run("setup", HOSPITAL)
@@ -75,8 +72,26 @@ def facility(folder: Path) -> Path:
     (folder / "c").write_text(run("checkpoint").stdout, encoding="utf-8")
     run("witness", "create", "w", "--out", "w.pem")
     (folder / "list.csv").write_text("id\n", encoding="utf-8")
-    (folder / "copy.sqlite3").write_bytes((folder / "custody.sqlite3").read_bytes())
+    database = folder / "custody.sqlite3"
+    if database.exists():
+        shutil.copy(database, "copy.sqlite3")
     return folder
+
+
+def flat(result: Result) -> str:
+    """The output with its lines joined."""
+    return " ".join(result.output.split())
+
+
+def dump(database: str) -> dict[str, list[str]]:
+    """Every row of every table, the version of the schema too."""
+    with closing(Database(database)) as held, held.reading() as connection:
+        known = MetaData()
+        known.reflect(connection)
+        return {
+            name: sorted(repr(row) for row in connection.execute(select(table)))
+            for name, table in known.tables.items()
+        }
 
 
 def filled(words: tuple[str, ...], name: str) -> list[str]:
@@ -97,7 +112,7 @@ def test_no_command_makes_a_folder_to_write_in(facility: Path, words: tuple[str,
     refused = run(*filled(words, "nowhere/file"))
 
     assert refused.exit_code == 2, refused.output
-    assert "there is no folder nowhere" in " ".join(refused.output.split())
+    assert "there is no folder nowhere" in flat(refused)
     assert {path: path.stat().st_size for path in facility.rglob("*")} == before
 
 
@@ -141,15 +156,20 @@ def test_a_file_that_is_none_is_told(
 
 
 @pytest.mark.parametrize("words", OPENERS, ids=ids)
-def test_without_a_record_a_command_makes_none(folder: Path, words: tuple[str, ...]) -> None:
+def test_without_a_record_a_command_makes_none(
+    folder: Path, database: str, words: tuple[str, ...]
+) -> None:
     """A wrong address must not look like an empty record: nothing comes to be, not even a lock."""
     refused = run(*words)
 
     assert refused.exit_code == 2
-    assert "there is no database" in " ".join(refused.output.split())
+    assert re.search("nothing is set up here yet|there is no database", flat(refused))
     assert list(folder.iterdir()) == []
+    with closing(Database(database)) as empty, empty.reading() as connection:
+        assert inspect(connection).get_table_names() == []
 
 
+@ITS_BYTES
 def test_an_empty_file_is_no_record(folder: Path) -> None:
     """It is told, and stays empty."""
     (folder / "custody.sqlite3").touch()
@@ -157,12 +177,13 @@ def test_an_empty_file_is_no_record(folder: Path) -> None:
     refused = run("key", "show")
 
     assert refused.exit_code == 2
-    assert "there is no database" in " ".join(refused.output.split())
+    assert "there is no database" in flat(refused)
     assert [(path.name, path.stat().st_size) for path in folder.iterdir()] == [
         ("custody.sqlite3", 0)
     ]
 
 
+@ITS_BYTES
 def test_a_record_is_set_up_in_a_folder_that_is_there(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -178,18 +199,17 @@ def test_a_record_is_set_up_in_a_folder_that_is_there(
     assert not (folder / "srv").exists()
 
 
-def test_a_record_of_a_newer_program_is_told(facility: Path) -> None:
+def test_a_record_of_a_newer_program_is_told(facility: Path, database: str) -> None:
     """A sentence, and the record is as it was."""
-    with closing(sqlite3.connect(facility / "custody.sqlite3")) as connection:
-        connection.execute("UPDATE alembic_version SET version_num = '9999'")
-        connection.commit()
-    before = (facility / "custody.sqlite3").read_bytes()
+    with closing(Database(database)) as newer, newer.writing() as connection:
+        connection.execute(update(VERSION).values(version_num="9999"))
+    before = dump(database)
 
     for words in (("key", "show"), ("setup", HOSPITAL), ("serve",)):
         refused = run(*words)
         assert refused.exit_code == 2
         assert "9999" in refused.output
-    assert (facility / "custody.sqlite3").read_bytes() == before
+    assert dump(database) == before
 
 
 def test_a_port_that_is_taken_ends_the_service_with_2(facility: Path) -> None:

@@ -19,7 +19,7 @@ RULES = ("--machine", "gravity", "--regime", "india-2016")
 def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A folder where nothing is set up: judging needs no record and makes none."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
+    monkeypatch.setenv("CUSTODY_DATABASE_URL", "sqlite:////nowhere/custody.sqlite3")
 
 
 def figures(*words: str) -> dict[str, Any]:

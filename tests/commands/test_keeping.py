@@ -10,6 +10,7 @@ from typer.testing import Result
 
 import scenario
 from tests.commands.running import running
+from tests.databases import BACKED_UP, ITS_BYTES
 from tests.test_cli import printed_ids, run
 
 HOSPITAL = Path(scenario.__file__).parent / "hospital.toml"
@@ -20,13 +21,11 @@ URL = "CUSTODY_DATABASE_URL"
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def folder(folder: Path) -> Path:
     """A working folder with a facility set up in it and one bag on record."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv(URL, f"sqlite:///{tmp_path / 'custody.sqlite3'}")
     assert run("setup", str(HOSPITAL)).exit_code == 0
-    registered(tmp_path, "57")
-    return tmp_path
+    registered(folder, "57")
+    return folder
 
 
 def registered(folder: Path, number: str) -> None:
@@ -43,6 +42,7 @@ def flat(result: Result) -> str:
     return " ".join(result.output.split())
 
 
+@BACKED_UP
 def test_a_backup_says_what_it_holds_and_how_long_it_must_be_kept(folder: Path) -> None:
     """India, BMW Rules 2016, rule 14: records are kept for five years (read for the regime)."""
     done = run("backup", "copy.sqlite3")
@@ -54,6 +54,7 @@ def test_a_backup_says_what_it_holds_and_how_long_it_must_be_kept(folder: Path) 
     assert (folder / "copy.sqlite3").stat().st_mode & 0o777 == 0o600
 
 
+@BACKED_UP
 def test_a_backup_for_a_script(folder: Path) -> None:
     """JSON with the root, the size of the file, and the last day of each span."""
     told = json.loads(run("backup", "copy.sqlite3", "--json").stdout)
@@ -67,6 +68,7 @@ def test_a_backup_for_a_script(folder: Path) -> None:
     assert held["lost"] == ""
 
 
+@BACKED_UP
 def test_a_backup_writes_over_nothing_unless_told(folder: Path) -> None:
     """Exit 2 and how; the file is as it was."""
     (folder / "copy.sqlite3").write_text("mine")
@@ -81,6 +83,7 @@ def test_a_backup_writes_over_nothing_unless_told(folder: Path) -> None:
     assert done.exit_code == 0
 
 
+@BACKED_UP
 def test_a_damaged_record_is_not_backed_up(folder: Path) -> None:
     """Exit 1, the entry is named, and the last good backup stays."""
     assert run("backup", "copy.sqlite3").exit_code == 0
@@ -103,6 +106,7 @@ def test_a_damaged_record_is_not_backed_up(folder: Path) -> None:
     assert "FAILS" in checked.output
 
 
+@BACKED_UP
 def test_a_backup_is_restored_elsewhere_and_opens(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -118,6 +122,7 @@ def test_a_backup_is_restored_elsewhere_and_opens(
     assert run("rebuild").exit_code == 0
 
 
+@BACKED_UP
 def test_a_record_that_is_there_is_never_written_over(folder: Path) -> None:
     """Refused with what to do; set aside on request, with all that belongs to it."""
     run("backup", "copy.sqlite3")
@@ -136,6 +141,7 @@ def test_a_record_that_is_there_is_never_written_over(folder: Path) -> None:
     assert run("check").exit_code == 0
 
 
+@BACKED_UP
 def test_nothing_is_restored_under_a_running_service(folder: Path) -> None:
     """Whoever holds the writer's claim is asked to stop first."""
     run("backup", "copy.sqlite3")
@@ -149,6 +155,7 @@ def test_nothing_is_restored_under_a_running_service(folder: Path) -> None:
     assert not list(folder.glob("*before-restore*"))
 
 
+@BACKED_UP
 def test_a_backup_older_than_what_was_signed_says_what_is_lost(folder: Path) -> None:
     """It is put in place all the same, it may be all there is; exit 1, and the check says it."""
     run("backup", "copy.sqlite3")
@@ -177,6 +184,7 @@ def test_a_signed_record_holds(folder: Path) -> None:
     assert "the log begins with the 3 entries that were signed last" in flat(checked)
 
 
+@ITS_BYTES
 @pytest.mark.parametrize("damage", ["no database", "cut", "empty"])
 def test_a_damaged_file_ends_in_a_sentence(folder: Path, damage: str) -> None:
     """Exit 1 of the check; a restore of such a file puts nothing in place."""
@@ -195,6 +203,7 @@ def test_a_damaged_file_ends_in_a_sentence(folder: Path, damage: str) -> None:
     assert not (folder / "new.sqlite3").exists()
 
 
+@ITS_BYTES
 def test_a_file_that_cannot_be_opened_ends_in_a_sentence(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -209,6 +218,7 @@ def test_a_file_that_cannot_be_opened_ends_in_a_sentence(
     assert "cannot be opened" in flat(checked)
 
 
+@ITS_BYTES
 def test_without_a_database_the_check_says_so_and_makes_none(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -222,6 +232,7 @@ def test_without_a_database_the_check_says_so_and_makes_none(
     assert list(tmp_path.iterdir()) == []
 
 
+@BACKED_UP
 def test_postgresql_is_backed_up_with_its_own_programs(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

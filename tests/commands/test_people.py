@@ -28,12 +28,10 @@ TABLET = Caller(PLACE, "tablet", Role.WARD, kind=Kind.DEVICE, device="tablet")
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def folder(folder: Path) -> Path:
     """A working folder with a facility set up in it."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
     assert run("setup", str(HOSPITAL)).exit_code == 0
-    return tmp_path
+    return folder
 
 
 def added(person_id: str = "p-ila", role: str = "ward", *more: str) -> str:
@@ -54,16 +52,16 @@ def flat(result: Result) -> str:
     return " ".join(result.output.split())
 
 
-def sets_a_password(folder: Path, code: str) -> str:
+def sets_a_password(database: str, code: str) -> str:
     """Use a code up, as the service does; gives whose it was."""
-    store = Store(f"sqlite:///{folder / 'custody.sqlite3'}")
+    store = Store(database)
     try:
         return signing_in.set_password(store, None, code, PASSWORD, "", datetime.now(UTC))
     finally:
         store.close()
 
 
-def test_somebody_is_added_and_sets_a_password_by_the_code(folder: Path) -> None:
+def test_somebody_is_added_and_sets_a_password_by_the_code(folder: Path, database: str) -> None:
     """The code is shown once; no list and no log has it."""
     code = added("p-ila", "ward", "--unit", "icu", "--unit", "theatres")
 
@@ -79,9 +77,9 @@ def test_somebody_is_added_and_sets_a_password_by_the_code(folder: Path) -> None
     shown = run("people", "list").output + run("access-log").output
     assert "Ila Marrow" in shown
     assert code not in shown
-    assert sets_a_password(folder, code) == "p-ila"
+    assert sets_a_password(database, code) == "p-ila"
     with pytest.raises(SignInError):
-        sets_a_password(folder, code)
+        sets_a_password(database, code)
 
 
 def test_an_id_is_made_where_none_is_given(folder: Path) -> None:
@@ -124,16 +122,16 @@ def test_who_is_shut_out_can_be_let_in_again(folder: Path) -> None:
     assert listed()["p-ila"]["disabled_at"] is None
 
 
-def test_a_new_code_takes_the_place_of_the_one_before(folder: Path) -> None:
+def test_a_new_code_takes_the_place_of_the_one_before(folder: Path, database: str) -> None:
     """As when the note was lost."""
     first = added()
     second = CODE.findall(run("people", "activation", "p-ila").output)[0]
     with pytest.raises(SignInError):
-        sets_a_password(folder, first)
-    assert sets_a_password(folder, second) == "p-ila"
+        sets_a_password(database, first)
+    assert sets_a_password(database, second) == "p-ila"
 
 
-def test_a_badge_is_printed_and_its_pin_is_not(folder: Path) -> None:
+def test_a_badge_is_printed_and_its_pin_is_not(folder: Path, database: str) -> None:
     """The code is on paper for its owner alone; the first PIN is on the terminal alone."""
     added()
     result = run("people", "badge", "p-ila", "--out", "badge.pdf")
@@ -147,7 +145,7 @@ def test_a_badge_is_printed_and_its_pin_is_not(folder: Path) -> None:
     text = PdfReader(BytesIO(file.read_bytes())).pages[0].extract_text()
     assert pin not in text
     assert "Marrow" not in text
-    store = Store(f"sqlite:///{folder / 'custody.sqlite3'}")
+    store = Store(database)
     try:
         with pytest.raises(NewPinError):  # badge and PIN are right
             signing_in.by_badge(store, TABLET, code, pin, None, datetime.now(UTC))

@@ -6,9 +6,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tests.test_cli import HOSPITAL, folder, run
-
-__all__ = ["folder"]
+from tests.test_cli import HOSPITAL, run
 
 
 @pytest.fixture

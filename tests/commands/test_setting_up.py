@@ -30,14 +30,6 @@ REST = ["", "p-head", "Ila Marrow"]
 """The file's name as it is offered, and the first administrator."""
 
 
-@pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """An empty working folder with the database in it."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", f"sqlite:///{tmp_path / 'custody.sqlite3'}")
-    return tmp_path
-
-
 def answered(*answers: str, words: tuple[str, ...] = ()) -> Result:
     """Set up by questions."""
     said = "".join(f"{answer}\n" for answer in answers)

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import timedelta
 from itertools import count
-from pathlib import Path
 from secrets import token_hex
 from typing import Any
 
@@ -33,11 +32,6 @@ class Desk:
         site = load_site().model_copy(update={"id": f"hospital-{_RUN}-{next(_numbers)}"})
         store.set_up(site, NOON - timedelta(days=100), LABEL_KEY)
         return cls(store, site.id)
-
-    @classmethod
-    def opened(cls, folder: Path) -> "Desk":
-        """Set one up in a database of its own."""
-        return cls.at(Store(f"sqlite:///{folder / 'custody.sqlite3'}"))
 
     def caller(self, role: Role = Role.OFFICER) -> Caller:
         """A caller of a role."""

@@ -90,13 +90,12 @@ def test_those_who_come_in_use_up_nothing_of_their_address(door: Door) -> None:
         door.enter(person.id, after=number / 10)
 
 
-def test_waiting_outlasts_a_restart(lone: Door) -> None:
+def test_waiting_outlasts_a_restart(lone: Door, database: str) -> None:
     """What was counted is on disk."""
     person = lone.add()
     fail(lone, 5, person.id)
-    url = str(lone.store.database.file)
     lone.store.close()
-    lone.desk.store = Store(f"sqlite:///{url}")
+    lone.desk.store = Store(database)
     with pytest.raises(WaitError):
         lone.enter(person.id)
 

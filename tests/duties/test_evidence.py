@@ -1,7 +1,6 @@
 """Evidence from a real record: bundles that prove themselves, signatures, proofs, lost entries."""
 
 import json
-import shutil
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -25,10 +24,12 @@ from service.ledger.checkpoint import parse
 from service.ledger.leaf import read
 from service.ledger.merkle import check_consistency, check_inclusion, leaf_hash
 from service.ledger.note import Verifier, note_text, opened
+from service.store import evidence as signatures
 from service.store.keyring import Keyring
 from service.store.store import Store
 from tests.bundles.made import stream
-from tests.store.record import LABEL_KEY, SET_UP_AT, on_file, site
+from tests.databases import Databases
+from tests.store.record import LABEL_KEY, SET_UP_AT, site
 from tests.trade import Story, at, bag
 
 URL = "https://custody.example"
@@ -77,9 +78,9 @@ class House:
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
+def house(database: str, tmp_path: Path) -> Iterator[House]:
     """The invented hospital with nothing on record."""
-    store = on_file(tmp_path)
+    store = Store(database)
     made = House(store, Keeping(store, Keyring(tmp_path / "keys"), URL))
     store.set_up(site("hill"), SET_UP_AT, LABEL_KEY)
     yield made
@@ -98,11 +99,11 @@ def wrong(bundle: bytes, previous: bytes | None = None, **given: Any) -> Mapping
 
 @pytest.mark.parametrize(("seed", "days"), [(1, -45), (6, 40)])
 def test_every_quarter_of_a_simulated_life_proves_itself(
-    tmp_path: Path, seed: int, days: int
+    database: str, tmp_path: Path, seed: int, days: int
 ) -> None:
     """Carts, rolls, consignments, corrections and late entries, across the ends of quarters."""
     of_stream, entries = stream(per_day=2, shift=timedelta(days=days), seed=seed)
-    store = on_file(tmp_path)
+    store = Store(database)
     house = House(store, Keeping(store, Keyring(tmp_path / "keys"), URL), of_stream.id)
     store.set_up(of_stream, entries[0].recorded_at - 30 * DAY, LABEL_KEY)
     for low in range(0, len(entries), 500):
@@ -280,28 +281,31 @@ def test_a_signed_log_without_its_key_is_not_signed_by_a_new_one(
     assert opened(house.sign(), [house.key]).signed_by
 
 
-def restored(house: House, backup: Path, tmp_path: Path) -> House:
-    """The same house on an older copy of its file."""
-    house.store.close()
-    shutil.copy(backup, tmp_path / "record.sqlite3")
-    store = on_file(tmp_path)
-    return House(store, replace(house.keeping, store=store))
+def test_after_entries_are_lost_nothing_is_signed_until_that_is_said(
+    database: str, databases: Databases, tmp_path: Path
+) -> None:
+    """An older copy is put back; said openly, in the new key's note, it goes on."""
+    backup = databases.at(tmp_path / "backup")
 
+    def restored(house: House) -> House:
+        """The same house on that older copy."""
+        house.store.close()
+        databases.copy(backup, database)
+        store = Store(database)
+        return House(store, replace(house.keeping, store=store))
 
-def test_after_entries_are_lost_nothing_is_signed_until_that_is_said(tmp_path: Path) -> None:
-    """An older copy of the file is put back; said openly, in the new key's note, it goes on."""
-    store = on_file(tmp_path)
+    store = Store(database)
     house = House(store, Keeping(store, Keyring(tmp_path / "keys"), URL))
     store.set_up(site("hill"), SET_UP_AT, LABEL_KEY)
     house.tell(bag("yellow-c", "KEPT").sealed("2026-07-01 08:00", weight_g=900))
     house.sign(at("2026-07-01 09:00"))
     store.close()
-    backup = Path(shutil.copy(tmp_path / "record.sqlite3", tmp_path / "backup.sqlite3"))
-    house = restored(house, backup, tmp_path)
+    databases.copy(database, backup)
+    house = restored(house)
     house.tell(bag("yellow-c", "LOST").sealed("2026-07-02 08:00", weight_g=900))
     gone, first = house.sign(at("2026-07-02 09:00")), house.key
 
-    house = restored(house, backup, tmp_path)
+    house = restored(house)
     house.tell(bag("yellow-c", "OTHER").sealed("2026-07-03 08:00", weight_g=900))
     for act in (
         house.sign,
@@ -329,6 +333,22 @@ def test_many_may_ask_for_a_signature_at_once(house: House) -> None:
     with ThreadPoolExecutor(32) as pool:
         notes = set(pool.map(lambda _: house.sign(), range(32)))
     assert len(notes) == 1
+
+
+def test_whoever_asks_for_the_key_while_another_makes_it_gets_that_one(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A log that was signed just now was not signed with a key that is gone."""
+    real = signatures.last_signed
+
+    def another_signs_first(connection: Any, log: str) -> Any:
+        monkeypatch.setattr(signatures, "last_signed", real)
+        house.sign()
+        with house.store.reading() as later:
+            return real(later, log)
+
+    monkeypatch.setattr(signatures, "last_signed", another_signs_first)
+    assert opened(house.sign(), [house.key]).signed_by
 
 
 # --- proofs and who may ask

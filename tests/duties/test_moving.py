@@ -34,7 +34,8 @@ _numbers = count(1)
 @pytest.fixture
 def record(tmp_path: Path) -> str:
     """The address of a record: bags on their way, somebody who works there, a trace."""
-    desk = Desk.opened(tmp_path)
+    address = f"sqlite:///{tmp_path / 'custody.sqlite3'}"
+    desk = Desk.at(Store(address))
     new = administrator.NewPerson("Ila", Role.WARD, WHOLE, "p-ila", None)
     administrator.add_person(desk.store, desk.caller(Role.ADMINISTRATOR), new, NOON)
     desk.tell(
@@ -47,7 +48,7 @@ def record(tmp_path: Path) -> str:
     )  # fmt: skip
     desk.store.keep_traces(desk.facility, {sha256(PASSING).hexdigest(): PASSING})
     desk.store.close()
-    return f"sqlite:///{tmp_path / 'custody.sqlite3'}"
+    return address
 
 
 @pytest.fixture

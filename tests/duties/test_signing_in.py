@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import pyotp
 import pytest
@@ -172,9 +171,9 @@ def test_the_facility_may_be_left_out_where_there_is_one(lone: Door) -> None:
         enter(lone.store, None, person.id, GOOD, None, "", NOON)
 
 
-def test_before_the_set_up_nobody_comes_in(tmp_path: Path) -> None:
+def test_before_the_set_up_nobody_comes_in(database: str) -> None:
     """And is told what to do."""
-    store = Store(f"sqlite:///{tmp_path / 'custody.sqlite3'}")
+    store = Store(database)
     with pytest.raises(NoSetupError, match="custody setup"):
         signing_in.by_password(store, None, "p-1", GOOD, None, "", NOON)
     store.close()

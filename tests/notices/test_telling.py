@@ -32,7 +32,7 @@ from service.store.notices import waiting
 from service.store.store import Store
 from tests.api.client import Clock, ids
 from tests.notices.conftest import Letters, Program
-from tests.store.record import new_facility, on_file
+from tests.store.record import new_facility
 from tests.trade import bag
 
 SEALED = datetime(2026, 7, 1, 12, tzinfo=UTC)
@@ -47,9 +47,9 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A store on a file."""
-    kept = on_file(tmp_path)
+def store(database: str) -> Iterator[Store]:
+    """A store of the test's own."""
+    kept = Store(database)
     yield kept
     kept.close()
 
@@ -254,36 +254,42 @@ def test_who_asks_for_a_severity_hears_of_every_code_in_it(
     assert tell(store, unsafe, deliverer(None, clock), clock) == 0
 
 
-def set_up(folder: Path, program: Program, key_file: Path, **said: Any) -> tuple[str, Path]:
-    """A record with one bag in it, and the operator's file: their address and path."""
-    url = f"sqlite:///{folder / 'record.sqlite3'}"
-    with closing(Store(url)) as kept:
+def set_up(database: str, folder: Path, program: Program, key_file: Path, **said: Any) -> Path:
+    """A record with one bag in it; the path of the operator's file."""
+    with closing(Store(database)) as kept:
         facility = new_facility(kept)
         kept.append(facility, bag("yellow-c").sealed(SEALED, BAGS[0]).entries)
     board = {"name": "board", "facility": facility, "webhook": program.url}
     file = folder / "notices.toml"
     file.write_text(tomli_w.dumps({"to": [board | {"key_file": str(key_file)} | said]}))
-    return url, file
+    return file
 
 
 def test_the_service_tells_by_itself(
-    tmp_path: Path, program: Program, key_file: Path, monkeypatch: pytest.MonkeyPatch
+    database: str,
+    tmp_path: Path,
+    program: Program,
+    key_file: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """While it runs, from the file that its settings name; nobody asks it to."""
-    url, file = set_up(tmp_path, program, key_file)
+    file = set_up(database, tmp_path, program, key_file)
     monkeypatch.setattr("service.app.TELL_S", 0.01)
-    given = Settings(_env_file=None, database_url=url, key_dir=tmp_path / "keys", notices=file)
+    given = Settings(_env_file=None, database_url=database, key_dir=tmp_path / "keys", notices=file)
     with TestClient(create_app(given, Clock(SEALED + timedelta(hours=44)))):
         assert program.told.wait(30)
     assert json.loads(program.requests[0][1])["subject"] == BAGS[0]
 
 
 def test_the_operator_sees_what_waits_and_sends_it(
-    tmp_path: Path, program: Program, key_file: Path, monkeypatch: pytest.MonkeyPatch
+    folder: Path,
+    database: str,
+    program: Program,
+    key_file: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """``custody notices waiting`` and ``send``: 1 while somebody was not told, then 0."""
-    url, file = set_up(tmp_path, program, key_file, tell=["holding.exceeded"])
-    monkeypatch.setenv("CUSTODY_DATABASE_URL", url)
+    file = set_up(database, folder, program, key_file, tell=["holding.exceeded"])
     monkeypatch.setenv("CUSTODY_NOTICES", str(file))
     monkeypatch.setattr("service.commands.notifying.now", Clock(SEALED + timedelta(hours=50)))
     program.statuses = [503]

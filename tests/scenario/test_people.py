@@ -15,19 +15,23 @@ from service.custody.words import Role
 from service.duties import signing_in
 from service.duties.signing_in import SignInError
 from service.store.store import Store
+from tests.databases import kept
 
 NOW = datetime(2026, 10, 5, 9, tzinfo=UTC)
 SITE = load_site()
 
 
 @pytest.fixture(scope="module")
-def hill(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, list[SignIn]]]:
+def hill(
+    backend: str, request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Store, list[SignIn]]]:
     """The invented hospital with its people."""
-    store = Store(f"sqlite:///{tmp_path_factory.mktemp('hill') / 'custody.sqlite3'}")
-    store.set_up(SITE, NOW, b"a key for tests, 32 bytes long!!")
-    caller = Caller(SITE.id, "demonstration", Role.ADMINISTRATOR)
-    yield store, take_on(store, caller, NOW)
-    store.close()
+    with kept(backend, request) as databases:
+        store = Store(databases.at(tmp_path_factory.mktemp("hill")))
+        store.set_up(SITE, NOW, b"a key for tests, 32 bytes long!!")
+        caller = Caller(SITE.id, "demonstration", Role.ADMINISTRATOR)
+        yield store, take_on(store, caller, NOW)
+        store.close()
 
 
 def test_each_signs_in_by_what_was_printed(hill: tuple[Store, list[SignIn]]) -> None:

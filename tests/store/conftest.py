@@ -7,20 +7,26 @@ import pytest
 
 from service.store.keyring import Keyring
 from service.store.store import Store
-from tests.store.record import new_facility, on_file
+from tests.databases import EACH, kept
+from tests.store.record import new_facility
 
 
-@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+@pytest.fixture(scope="module", params=EACH)
+def backend(request: pytest.FixtureRequest) -> str:
+    """A file and PostgreSQL in turn."""
+    found: str = request.param
+    return found
+
+
+@pytest.fixture(scope="module")
 def store(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+    backend: str, request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Store]:
-    """A store, on a file and on PostgreSQL in turn."""
-    if request.param == "postgresql":
-        kept = Store(request.getfixturevalue("postgresql"))
-    else:
-        kept = on_file(tmp_path_factory.mktemp("store"))
-    yield kept
-    kept.close()
+    """A store for the module."""
+    with kept(backend, request) as databases:
+        opened = Store(databases.at(tmp_path_factory.mktemp("store")))
+        yield opened
+        opened.close()
 
 
 @pytest.fixture

@@ -5,12 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.databases import Databases
 from tests.duties.imports.office import Office
 
 
 @pytest.fixture
-def office(tmp_path: Path) -> Iterator[Office]:
+def office(databases: Databases, tmp_path: Path) -> Iterator[Office]:
     """An office with an empty record."""
-    opened = Office.opened(tmp_path)
+    opened = Office.opened(databases, tmp_path)
     yield opened
     opened.store.close()

@@ -19,6 +19,7 @@ from service.duties.importing import Mapping, Report, import_file, plain, read_m
 from service.store.entries import from_row
 from service.store.store import Store
 from service.store.tables import RECORD
+from tests.databases import Databases
 from tests.house import HOSPITAL
 
 NOW = datetime(2026, 7, 20, 6, 0, tzinfo=UTC)
@@ -79,10 +80,9 @@ class Office:
     caller: Caller
 
     @classmethod
-    def opened(cls, folder: Path, role: Role = Role.OFFICER) -> "Office":
-        """Set the hospital up in a folder of its own."""
-        folder.mkdir(exist_ok=True)
-        store = Store(f"sqlite:///{folder / 'record.sqlite3'}")
+    def opened(cls, databases: Databases, folder: Path, role: Role = Role.OFFICER) -> "Office":
+        """Set the hospital up in a folder and a database of its own."""
+        store = Store(databases.at(folder))
         site = Site.model_validate(HOSPITAL | {"regime": "india-2016"})
         store.set_up(site, NOW, b"k" * 32)
         return cls(folder, store, Caller(site.id, "office", role))

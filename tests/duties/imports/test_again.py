@@ -9,6 +9,7 @@ import pytest
 
 from service.duties import importing
 from service.duties.imports.results import read_report
+from tests.databases import Databases
 from tests.duties.imports.office import (
     FIELDS,
     KEEPER,
@@ -72,13 +73,14 @@ class Stopped(Exception):  # noqa: N818 - what happens to the run, no error of o
 @pytest.mark.parametrize("after", [0, 1, 3])
 def test_a_run_stopped_half_way_and_repeated_equals_a_straight_run(
     tmp_path: Path,
+    databases: Databases,
     monkeypatch: pytest.MonkeyPatch,
     error: type[BaseException],
     after: int,
 ) -> None:
     """What was acknowledged stays; the second run adds the rest; the records are equal."""
     monkeypatch.setattr(importing, "BATCH", 10)
-    straight, stopped = Office.opened(tmp_path / "straight"), Office.opened(tmp_path / "stopped")
+    straight, stopped = (Office.opened(databases, tmp_path / n) for n in ("straight", "stopped"))
     straight_report = straight.bring_in(straight.write("list.csv", ledger(60)))
     path = stopped.write("list.csv", ledger(60))
     calls: list[int] = []
@@ -113,7 +115,7 @@ from tests.duties.imports.office import NOW
 
 importing.BATCH = 10
 folder = Path(sys.argv[1])
-store = Store(f"sqlite:///{folder / 'record.sqlite3'}")
+store = Store(sys.argv[3])
 importing.import_file(
     store, Caller("hill", "office", Role.OFFICER), folder / "list.csv",
     importing.plain(sys.argv[2]), NOW, rejects=folder / "list.rejects.csv",
@@ -122,14 +124,18 @@ importing.import_file(
 """
 
 
-def test_a_killed_run_loses_nothing_that_was_acknowledged(tmp_path: Path) -> None:
+def test_a_killed_run_loses_nothing_that_was_acknowledged(
+    databases: Databases, tmp_path: Path
+) -> None:
     """After SIGKILL the report names what is on record; the next run ends as a straight one."""
-    straight, killed = Office.opened(tmp_path / "straight"), Office.opened(tmp_path / "killed")
+    straight, killed = (Office.opened(databases, tmp_path / n) for n in ("straight", "killed"))
     straight.bring_in(straight.write("list.csv", ledger(60)))
     path = killed.write("list.csv", ledger(60))
     killed.store.database.close()
     ended = subprocess.run(
-        [sys.executable, "-c", KILLED, str(killed.folder), KEEPER], check=False, cwd=ROOT
+        [sys.executable, "-c", KILLED, str(killed.folder), KEEPER, databases.at(killed.folder)],
+        check=False,
+        cwd=ROOT,
     )
     assert ended.returncode == -signal.SIGKILL
     told = list(read_report(killed.folder / "list.report.csv"))
