@@ -130,22 +130,6 @@ def load_of(connection: Connection, facility: str, cycles: Iterable[str]) -> set
     return found
 
 
-def bearing_on(
-    connection: Connection, facility: str, reader: Entries, cycles: Iterable[str]
-) -> set[int]:
-    """Give the numbers of the entries that the cycles' proofs rest on."""
-    seqs: set[int] = set()
-    for cycle, proof in proofs(connection, facility, cycles).items():
-        seqs |= set(entries_of(connection, facility, reader, OF_CYCLE, cycle))
-        if proof.machine is None or proof.started_at is None or proof.ended_at is None:
-            continue
-        near = around(connection, facility, proof.machine, cycle, proof.started_at, proof.ended_at)
-        tests = [test.event for test in (near.before, near.after) if test is not None]
-        ids = {*tests, *(other.event for other in near.others)}
-        seqs |= {seq for seq, _ in (*reader.by_id(ids).values(), *reader.amending(ids))}
-    return seqs
-
-
 def entries_of(
     connection: Connection, facility: str, reader: Entries, subject: str, name: str
 ) -> dict[int, Entry]:
