@@ -5,7 +5,7 @@ tested on its machine around it; the histories of what was in it are folded with
 """
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import partial
 from typing import Any, NamedTuple
@@ -24,6 +24,8 @@ from service.store.rows import insert_rows
 from service.treatment.cycles import TraceJudge
 
 _PROOF: TypeAdapter[Proof] = TypeAdapter(Proof)
+TRACES_AT_ONCE = 50
+"""A trace may have a megabyte."""
 OF_CYCLE, OF_MACHINE, OF_TRACE = "cycle", "machine", "trace"
 
 
@@ -42,15 +44,15 @@ def trace_bytes(connection: Connection, facility: str, sha256: str) -> bytes | N
     return found
 
 
-def traces_of(connection: Connection, facility: str, hashes: Iterable[str]) -> dict[str, bytes]:
-    """Give the bytes of those of the traces that are on record."""
-    found: dict[str, bytes] = {}
-    for chunk in chunks(sorted(hashes)):
+def traces_of(
+    connection: Connection, facility: str, hashes: Iterable[str]
+) -> Iterator[tuple[str, bytes]]:
+    """Give those of the traces that are on record, hash and bytes, in the order of the hashes."""
+    for chunk in chunks(sorted(hashes), TRACES_AT_ONCE):
         asked = select(TRACE.c.sha256, TRACE.c.content).where(
             TRACE.c.facility == facility, TRACE.c.sha256.in_(chunk)
         )
-        found |= {row.sha256: row.content for row in connection.execute(asked)}
-    return found
+        yield from sorted((row.sha256, row.content) for row in connection.execute(asked))
 
 
 def index_subjects(

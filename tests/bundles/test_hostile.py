@@ -70,7 +70,7 @@ def test_a_rule_of_another_version_of_the_tool_is_judged_by_what_follows_from_it
     figures, made = material(log, Q3)
     entries = {n: one for n, one in log.known().items() if isinstance(one, Entry)}
     lenient = reckoned(
-        entries, [x.container for x in figures.lines], rules, Q3, made.now, made.traces
+        entries, [x.container for x in figures.lines], rules, Q3, made.now, dict(made.traces)
     )
     out = BytesIO()
     write(out, lenient, made, regimes_of(log.site) | {REGIME.split("/")[1]: longer[REGIME]})
