@@ -93,7 +93,7 @@ def bundle(keeping: Keeping, caller: Caller, quarter: str, now: datetime, out: B
         BundleError: the record does not agree with its own log.
     """
     demand(caller, "fetch_manifest")
-    with keeping.store.viewing() as connection:
+    with keeping.store.viewing(through=True) as connection:
         reckoned = officer.reckon(keeping.store, connection, caller.facility, quarter, now)
         material = _material(keeping, caller, connection, reckoned, now)
         write(out, reckoned.figures, material, files(reckoned.figures.site.regime))

@@ -128,7 +128,7 @@ def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterF
         NotAllowedError: the caller may not read the whole record.
     """
     demand(caller, "fetch_manifest")
-    with store.viewing() as connection:
+    with store.viewing(through=True) as connection:
         return reckon(store, connection, caller.facility, name, now).figures
 
 

@@ -11,7 +11,7 @@ from tempfile import TemporaryFile
 from typing import Any, Generic, Protocol, TypeVar
 from weakref import finalize
 
-AT_HAND = 4_096
+AT_HAND = 2_048
 """Rows that are held in memory of each kind."""
 READ_AT_ONCE = 256
 

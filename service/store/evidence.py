@@ -95,7 +95,8 @@ def named_from(connection: Connection, facility: str, first: int) -> set[str]:
         NAMED.c.facility == facility, NAMED.c.seq > first
     )
     corrections = {row.seq for row in told}  # their index rows name what the original named, too
-    found = {row.container for row in connection.execute(asked) if row.seq not in corrections}
+    named = connection.execute(asked.execution_options(yield_per=STREAMED))
+    found = {row.container for row in named if row.seq not in corrections}
     for row in told:
         found.update(EVENT.validate_json(row.body).named())
     return found

@@ -19,7 +19,7 @@ from service.store.projections import violation_of
 from service.store.reach import of_container, of_row
 from service.store.tables import CARRIED, CONTAINER, RECORD, VIOLATION
 
-HISTORY_CHUNK = 1_000
+HISTORY_CHUNK = 500
 
 
 @dataclass(frozen=True, slots=True)
