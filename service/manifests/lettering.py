@@ -18,7 +18,7 @@ def font() -> TTFont:
     """The text font, registered with the PDF library the first time it is asked for."""
     if FONT not in pdfmetrics.getRegisteredFontNames():
         path = fontpkg_noto_sans.ROOT / "files" / "NotoSans[wdth,wght].ttf"
-        pdfmetrics.registerFont(TTFont(FONT, str(path)))
+        pdfmetrics.registerFont(TTFont(FONT, str(path), asciiReadable=1))
     return pdfmetrics.getFont(FONT)
 
 

@@ -13,6 +13,10 @@ from service.custody.events import EVENT, Amended, Entry, Event, Origin
 from service.ledger.leaf import body
 from service.store.tables import RECORD
 
+_COLUMNS = ("seq", "body", "recorded_at", "clock_offset_s", "false_codes", "origin", "sender")
+ENTRY = select(*(RECORD.c[name] for name in _COLUMNS))
+"""Asks for what makes up an entry, and nothing that only serves to find it."""
+
 CHUNK = 500
 """Values in one IN list, well below every database's limit."""
 
@@ -103,7 +107,7 @@ class Entries:
         """Give entries by sequence number."""
         for chunk in chunks(s for s in seqs if s not in self.read and not self._recall(s)):
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.seq.in_(chunk))
-            for row in self._connection.execute(select(RECORD).where(wanted)):
+            for row in self._connection.execute(ENTRY.where(wanted)):
                 self._of(row)
         return {s: self.read[s] for s in seqs}
 
@@ -118,7 +122,7 @@ class Entries:
         found: dict[UUID, tuple[int, Entry]] = {}
         for chunk in chunks(str(i) for i in ids):
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.id.in_(chunk))
-            for row in self._connection.execute(select(RECORD).where(wanted)):
+            for row in self._connection.execute(ENTRY.where(wanted)):
                 entry = self._of(row)
                 found[entry.event.id] = (row.seq, entry)
         return found
@@ -129,8 +133,7 @@ class Entries:
         for chunk in chunks(str(i) for i in ids):
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.supersedes.in_(chunk))
             found += (
-                (row.seq, self._of(row))
-                for row in self._connection.execute(select(RECORD).where(wanted))
+                (row.seq, self._of(row)) for row in self._connection.execute(ENTRY.where(wanted))
             )
         return found
 

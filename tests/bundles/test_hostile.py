@@ -114,7 +114,7 @@ def _made_with(files: Mapping[str, bytes], **versions: str) -> bytes:
 def test_a_paper_of_other_libraries_cannot_be_compared(monkeypatch: pytest.MonkeyPatch) -> None:
     """It is another file then, and the check says with which versions it was made."""
     here = materials.made_with()
-    monkeypatch.setattr(writing, "pdf", lambda figures: pdf(figures) + b"\n")
+    monkeypatch.setattr(writing, "write_pdf", lambda f, out: out.write(pdf(f) + b"\n"))
     monkeypatch.setattr(materials, "made_with", lambda: here | {"reportlab": "1.0"})
     made = bundle(whole()[0], Q3)
     monkeypatch.undo()
