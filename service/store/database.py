@@ -45,7 +45,7 @@ CHECKPOINT_PAGES = 8_000
 CACHE_KIB = 65_536
 """Pages of the database that a connection keeps at hand; SQLite's own default is 2 MB."""
 
-CACHE_THROUGH_KIB = 4_096
+CACHE_THROUGH_KIB = 8_192
 """The same where a record is read once from end to end: more would only fill memory."""
 
 

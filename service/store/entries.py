@@ -105,7 +105,8 @@ class Entries:
 
     def by_seq(self, seqs: Collection[int]) -> dict[int, Entry]:
         """Give entries by sequence number."""
-        for chunk in chunks(s for s in seqs if s not in self.read and not self._recall(s)):
+        lacking = (s for s in seqs if s not in self.read and not self._recall(s))
+        for chunk in chunks(sorted(lacking)):  # rows beside each other lie on the same pages
             wanted = and_(RECORD.c.facility == self._facility, RECORD.c.seq.in_(chunk))
             for row in self._connection.execute(ENTRY.where(wanted)):
                 self._of(row)
