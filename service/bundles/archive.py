@@ -42,7 +42,7 @@ class Packed:
 
     name: str
     content: bytes
-    raw: bytes
+    raw: memoryview
 
 
 class Writer:
@@ -124,7 +124,7 @@ def _unpacked(opened: ZipFile, archive: bytes, entry: ZipInfo) -> Packed:
     except (BadZipFile, *_FAULTS) as error:
         raise BundleError(f"{entry.filename} is damaged in the zip file: {error}") from error
     start = entry.header_offset + _LOCAL.size + len(entry.filename)
-    return Packed(entry.filename, content, archive[start : start + entry.compress_size])
+    return Packed(entry.filename, content, memoryview(archive)[start : start + entry.compress_size])
 
 
 def altered(archive: bytes, files: Iterable[Packed]) -> str:

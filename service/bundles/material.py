@@ -6,7 +6,7 @@ Values only: nothing here reads the record, a file or a clock.
 import platform
 import zlib
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from importlib import metadata
 
@@ -59,7 +59,8 @@ class Material:
         checkpoints: Earlier notes of this log, by size: see ``sizes_wanted``.
         vkeys: The log's keys as verifier keys, the first to the present one.
         vouching: The notes that lead from each key to the next.
-        traces: The loggers' files of the cycles that the figures rest on, by their SHA-256.
+        traces: The loggers' files of the cycles that the figures rest on, each after its SHA-256,
+            in the order of those; read once.
         sign: Gives a text as a note signed by the present key.
     """
 
@@ -79,7 +80,7 @@ class Material:
     vkeys: Sequence[str]
     vouching: Sequence[str]
     sign: Callable[[str], str]
-    traces: Mapping[str, bytes] = field(default_factory=dict)
+    traces: Iterable[tuple[str, bytes]] = ()
 
 
 def sizes_wanted(

@@ -136,9 +136,8 @@ class Parts:
             )
         return found
 
-    @part
     def lines(self) -> list[bytes]:
-        """The leaves that are in the bundle whole."""
+        """Cut out the leaves that are in the bundle whole."""
         found = lines(self.file(names.ENTRIES), names.ENTRIES)
         if self.told.first + len(found) != self.told.size:
             raise Unsound(
@@ -168,7 +167,7 @@ class Parts:
         """Entries and set-ups of the bundle by number, all in canonical form."""
         return {
             number: read_leaf(number, line)
-            for number, line in enumerate(self.lines, self.told.first)
+            for number, line in enumerate(self.lines(), self.told.first)
         }
 
     @part

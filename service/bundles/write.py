@@ -1,11 +1,14 @@
 """Writes a bundle: papers, files, leaves, proofs, rules and keys in one zip, its contents signed.
 
-The same figures, material and libraries give the same bytes. Leaves go through one at a time.
+The same figures, material and libraries give the same bytes. Nothing of it is held whole.
 """
 
 from base64 import b64encode
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
 from hashlib import sha256
+from itertools import islice
+from tempfile import TemporaryFile
 from typing import BinaryIO
 
 from service.bundles import names
@@ -15,12 +18,15 @@ from service.bundles.material import Material, Statement, statement
 from service.bundles.warned import warned
 from service.ledger.checkpoint import parse
 from service.ledger.leaf import canonical
-from service.ledger.merkle import grow, leaf_hash, root
+from service.ledger.merkle import Tree, leaf_hash
 from service.ledger.note import Verifier, note_text
+from service.manifests import tables
 from service.manifests.figures import QuarterFigures
-from service.manifests.pdf import pdf
-from service.manifests.tables import tables
-from service.manifests.xlsx import xlsx
+from service.manifests.pdf import write_pdf
+from service.manifests.xlsx import write_xlsx
+
+AT_ONCE = 1 << 20
+LEAVES_AT_ONCE = 500
 
 
 def write(
@@ -63,14 +69,15 @@ def _files(
     verifiers = [Verifier.parse(key) for key in material.vkeys]
     said = warned(figures.quarter, figures.site.zone, material.now, material.began)
     yield names.HOW_TO, [how_to(told, len(verifiers), said).encode()]
-    yield f"{told.paper}.pdf", [pdf(figures)]
-    yield f"{told.paper}.xlsx", [xlsx(figures)]
-    for name, table in tables(figures).items():
-        yield f"csv/{name}", [table]
-    hashes: list[bytes] = []
-    yield names.ENTRIES, _lines(material.leaves, hashes)
-    _agreeing(material, hashes)
-    yield names.LEAVES, [names.hex_lines(hashes)]
+    yield f"{told.paper}.pdf", _written(partial(write_pdf, figures))
+    yield f"{told.paper}.xlsx", _written(partial(write_xlsx, figures))
+    for name, table in tables.parts(figures):
+        yield f"csv/{name}", table
+    with TemporaryFile() as hashes:
+        tree = Tree(material.first, material.before)
+        yield names.ENTRIES, _lines(material.leaves, tree, hashes)
+        _agreeing(material, tree)
+        yield names.LEAVES, _read(hashes)
     yield names.BEFORE, [names.hex_lines(material.before)]
     yield (
         names.EARLIER,
@@ -80,7 +87,7 @@ def _files(
         ),
     )
     yield names.BROUGHT_FORWARD, map(_line, material.brought_forward)
-    yield names.TRACES, (_trace(sha256, c) for sha256, c in sorted(material.traces.items()))
+    yield names.TRACES, (_trace(*one) for one in material.traces)
     yield names.CHECKPOINT, [material.checkpoint.encode()]
     yield (
         names.CHECKPOINTS,
@@ -105,19 +112,32 @@ def _trace(sha256: str, content: bytes) -> bytes:
         return _line(told | {"base64": b64encode(content).decode()})
 
 
-def _lines(leaves: Iterable[bytes], hashes: list[bytes]) -> Iterator[bytes]:
-    """Give the leaves as lines, and keep the hash of each."""
-    for leaf in leaves:
-        hashes.append(leaf_hash(leaf))
-        yield leaf + b"\n"
+def _written(write: Callable[[BinaryIO], None]) -> Iterator[bytes]:
+    """Give in parts what can only be written to a file."""
+    with TemporaryFile() as file:
+        write(file)
+        yield from _read(file)
 
 
-def _agreeing(material: Material, hashes: list[bytes]) -> None:
+def _read(file: BinaryIO) -> Iterator[bytes]:
+    file.seek(0)
+    return iter(partial(file.read, AT_ONCE), b"")
+
+
+def _lines(leaves: Iterable[bytes], tree: Tree, hashes: BinaryIO) -> Iterator[bytes]:
+    """Give the leaves as lines, some at a time; the hash of each grows the tree and is listed."""
+    leaves = iter(leaves)
+    while some := list(islice(leaves, LEAVES_AT_ONCE)):
+        found = [leaf_hash(leaf) for leaf in some]
+        tree.add(found)
+        hashes.write(names.hex_lines(found))
+        yield b"\n".join((*some, b""))
+
+
+def _agreeing(material: Material, tree: Tree) -> None:
     """What is not what was signed is not given out."""
     signed = parse(note_text(material.checkpoint))
-    _, tops = grow(material.first, material.before, hashes)
-    found = material.first + len(hashes), root(tops)
-    if found != (signed.size, signed.root) or signed.size != material.size:
+    if (tree.size, tree.root) != (signed.size, signed.root) or signed.size != material.size:
         raise BundleError(
             "the entries on record are not those the checkpoint was signed over: "
             "run 'custody check'"

@@ -42,16 +42,14 @@ class Weighing:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
-    """Two weighings one after the other.
+class Difference:
+    """What two weighings one after the other differ by.
 
     Attributes:
         difference_g: Later less earlier, the earlier with the tare put on in between.
         tolerance_g: The sum of both scales' permissible errors in service.
     """
 
-    earlier: Weighing
-    later: Weighing
     difference_g: int
     tolerance_g: Decimal
 
@@ -59,6 +57,14 @@ class Comparison:
     def disagree(self) -> bool:
         """Whether scale error alone cannot explain the difference."""
         return abs(self.difference_g) > self.tolerance_g
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison(Difference):
+    """Two weighings one after the other."""
+
+    earlier: Weighing
+    later: Weighing
 
 
 def weighings(history: History) -> Iterator[Weighing]:
@@ -80,10 +86,10 @@ def comparisons(history: History, site: Site, in_service_factor: Decimal) -> lis
     row = list(weighings(history)) if site.scale else []
     return [
         Comparison(
-            earlier,
-            later,
             later.weight_g - earlier.weight_g - later.tare_g,
             in_service_factor * (_error_g(earlier, site) + _error_g(later, site)),
+            earlier,
+            later,
         )
         for earlier, later in pairwise(row)
     ]

@@ -93,7 +93,7 @@ def bundle(keeping: Keeping, caller: Caller, quarter: str, now: datetime, out: B
         BundleError: the record does not agree with its own log.
     """
     demand(caller, "fetch_manifest")
-    with keeping.store.viewing() as connection:
+    with keeping.store.viewing(through=True) as connection:
         reckoned = officer.reckon(keeping.store, connection, caller.facility, quarter, now)
         material = _material(keeping, caller, connection, reckoned, now)
         write(out, reckoned.figures, material, files(reckoned.figures.site.regime))
@@ -110,7 +110,7 @@ def _material(
     """What the record gives for the bundle, all of one state."""
     facility = caller.facility
     log = LogView(connection, facility)
-    first = evidence.recorded_from(connection, facility, reckoned.figures.start, log.size)
+    first = reckoned.first
     state = signed(keeping, caller, log, now)
     past = evidence.recorded_from(connection, facility, reckoned.figures.end, log.size)
     keys = keeping.keyring.vkeys(facility)
@@ -152,7 +152,7 @@ def _earlier(
     named: set[str],
 ) -> Iterator[Earlier]:
     """What the quarter rests on though it was recorded before it, each with its proof."""
-    numbers = {n for n in reckoned.rests_on if n < first}
+    numbers = reckoned.older
     numbers |= older_bearing_on(connection, facility, first, named - reckoned.containers)
     leaves = dict(evidence.leaves_at(connection, facility, numbers))
     of_setup, setup = evidence.setup_leaves(connection, facility)[-1]

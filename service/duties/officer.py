@@ -21,7 +21,9 @@ from service.manifests.quarter import Quarter
 from service.manifests.tables import single_csv
 from service.manifests.xlsx import xlsx
 from service.store import access_log, labelling, queries
-from service.store.evidence import last_recorded_at
+from service.store.evidence import last_recorded_at, recorded_from
+from service.store.gathering import Older
+from service.store.log import LogView
 from service.store.store import Store
 
 Form = Literal["pdf", "xlsx", "csv"]
@@ -108,12 +110,14 @@ class Reckoned:
 
     Attributes:
         containers: Every container that was looked at.
-        rests_on: The leaf numbers of the entries that were.
+        first: The number of the first leaf that was recorded in the quarter or later.
+        older: The leaf numbers, below that, of the entries that were looked at.
     """
 
     figures: QuarterFigures
     containers: set[str]
-    rests_on: set[int]
+    first: int
+    older: set[int]
 
 
 def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterFigures:
@@ -124,7 +128,7 @@ def manifest(store: Store, caller: Caller, name: str, now: datetime) -> QuarterF
         NotAllowedError: the caller may not read the whole record.
     """
     demand(caller, "fetch_manifest")
-    with store.viewing() as connection:
+    with store.viewing(through=True) as connection:
         return reckon(store, connection, caller.facility, name, now).figures
 
 
@@ -144,11 +148,11 @@ def reckon(
     start, end = quarter.start(rules.site.zone), quarter.end(rules.site.zone)
     if now >= end:
         now = max(end, last_recorded_at(connection, facility) or end)
-    rests_on: set[int] = set()
-    looked_at: set[str] = set()
+    first = recorded_from(connection, facility, start, LogView(connection, facility).size)
+    older, looked_at = Older(first), set[str]()
 
     def histories() -> Iterator[History]:
-        for history in queries.histories_until(connection, facility, end, start, rests_on):
+        for history in queries.histories_until(connection, facility, end, start, older):
             looked_at.add(history.container)
             yield history
 
@@ -164,8 +168,8 @@ def reckon(
         amendments=list(amendments.values()),
         incidents=incidents.values(),
     )
-    rests_on |= amendments.keys() | incidents.keys()
-    return Reckoned(reckoned, looked_at, {seq - 1 for seq in rests_on})
+    older.add((*amendments, *incidents))
+    return Reckoned(reckoned, looked_at, first, older.numbers)
 
 
 def paper(store: Store, caller: Caller, name: str, form: Form, now: datetime) -> bytes:

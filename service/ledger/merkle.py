@@ -62,6 +62,23 @@ def grow(
     return made, stack
 
 
+class Tree:
+    """A tree that grows, known by its size and its peaks' hashes alone."""
+
+    def __init__(self, size: int, tops: Sequence[bytes]) -> None:
+        self.size, self._tops = size, list(tops)
+
+    def add(self, leaves: Sequence[bytes]) -> None:
+        """Add leaves, given by their hashes."""
+        _, self._tops = grow(self.size, self._tops, leaves)
+        self.size += len(leaves)
+
+    @property
+    def root(self) -> bytes:
+        """The root of the tree as it is."""
+        return root(self._tops)
+
+
 def inclusion_proof(number: int, size: int, read: Read) -> list[bytes]:
     """Prove that leaf ``number`` is in the tree of that size (RFC 9162, 2.1.3.1).
 

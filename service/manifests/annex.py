@@ -30,7 +30,7 @@ def annex(paper: Paper, f: QuarterFigures) -> None:
         7,
     )
     paper.paragraph(CAREFUL, 7)
-    if f.lines:
+    if len(f.lines):
         grid(paper, _COLS, _rows(f), _SIZE)
     else:
         paper.paragraph("None.")

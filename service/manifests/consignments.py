@@ -1,12 +1,13 @@
 """Consignments: what was sent, what arrived, and what no scale can explain."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from decimal import Decimal
+from typing import Literal, NamedTuple
 from uuid import UUID
 
-from service.custody.balance import Comparison, comparisons
+from service.custody.balance import Comparison, Difference, comparisons
 from service.custody.events import Dispatched, Disposed, Received, Treated, Weighed
 from service.custody.history import Happened, History
 from service.custody.journeys import Journey, journeys
@@ -17,8 +18,7 @@ from service.manifests.tally import Period
 Outcome = Literal["received", "refused", "missing", "not received"]
 
 
-@dataclass(frozen=True, slots=True)
-class Sending:
+class Sending(NamedTuple):
     """One container in one consignment.
 
     Attributes:
@@ -26,19 +26,22 @@ class Sending:
             has not arrived: on the road, or seen elsewhere.
         sent_g: The last weight before it left, with the outer bags put on since.
         received_g: The weight found at the receipt, or first after it.
-        compared: Both weights and both scales' errors, where it was weighed at both ends.
+        compared: By what both weights differ, where it was weighed at both ends.
     """
 
     consignment: str
     container: str
-    left: Dispatched
     left_at: datetime
+    carrier: str
+    vehicle: str
+    seal: str
+    consignee: str
     sent_g: int | None
     outcome: Outcome
     received_by: str
     received_at: datetime | None
     received_g: int | None
-    compared: Comparison | None
+    compared: Difference | None
 
     @property
     def grams(self) -> int | None:
@@ -147,17 +150,23 @@ def _sending(
         outcome = "received" if journey.receipt else "refused"
         received_at, weighing = journey.end.at, found.get(journey.end.event.id)
     pair = compared.get(weighing.event.id) if weighing else None
+    if pair is not None and pair.earlier.happened.at > journey.left_at:
+        pair = None
+    left = journey.departure
     return Sending(
-        consignment=journey.departure.consignment,
+        consignment=left.consignment,
         container=container,
-        left=journey.departure,
         left_at=journey.left_at,
+        carrier=left.carrier,
+        vehicle=left.vehicle or "",
+        seal=left.seal or "",
+        consignee=left.consignee,
         sent_g=journey.sent_g,
         outcome=outcome,
         received_by=journey.ended_by or "",
         received_at=received_at,
         received_g=weight_of(weighing),
-        compared=pair if pair and pair.earlier.happened.at <= journey.left_at else None,
+        compared=Difference(pair.difference_g, pair.tolerance_g) if pair else None,
     )
 
 
@@ -170,55 +179,90 @@ def weight_of(weighing: Happened | None) -> int | None:
 
 def consignments(sent: Iterable[Sending], period: Period) -> tuple[Consignment, ...]:
     """Add up the sendings of each consignment, in the order in which they left."""
-    groups: dict[str, list[Sending]] = {}
+    loads: dict[str, _Load] = {}
     for sending in sent:
-        groups.setdefault(sending.consignment, []).append(sending)
-    found = (_consignment(group, period) for group in groups.values())
+        loads.setdefault(sending.consignment, _Load(sending.left_at)).add(sending, period)
+    found = (load.added_up(id_) for id_, load in loads.items())
     return tuple(sorted(found, key=lambda c: (c.left_at, c.id)))
 
 
-def _consignment(group: list[Sending], period: Period) -> Consignment:
-    sent_g = sum(s.sent_g or 0 for s in group)
-    received_g = sum(s.received_g or 0 for s in group)
-    missing = [s for s in group if s.outcome == "missing"]
-    missing_g = sum(s.sent_g or 0 for s in missing)
-    pairs = [s.compared for s in group if s.compared]
-    compared_g = sum(pair.difference_g for pair in pairs)
-    tolerance_g = int(sum(pair.tolerance_g for pair in pairs))
-    difference_g = received_g - sent_g
-    arrivals = [s.received_at for s in group if s.outcome == "received" and s.received_at]
-    return Consignment(
-        id=group[0].consignment,
-        left_at=min(s.left_at for s in group),
-        left_in=any(period.holds(s.left_at) for s in group),
-        received_in=any(period.holds(at) for at in arrivals),
-        carrier=_each(s.left.carrier for s in group),
-        vehicle=_each(s.left.vehicle for s in group),
-        seal=_each(s.left.seal for s in group),
-        consignee=_each(s.left.consignee for s in group),
-        received_by=_each(s.received_by for s in group if s.outcome == "received"),
-        received_at=max(arrivals, default=None),
-        sent=len(group),
-        received=len(arrivals),
-        refused=sum(s.outcome == "refused" for s in group),
-        missing=len(missing),
-        sent_g=sent_g,
-        received_g=received_g,
-        missing_g=missing_g,
-        one_end_g=difference_g - compared_g + missing_g,
-        difference_g=difference_g,
-        tolerance_g=tolerance_g,
-        unexplained_g=beyond(compared_g, tolerance_g),
-        singly_g=sum(abs(beyond(pair.difference_g, int(pair.tolerance_g))) for pair in pairs),
-    )
+@dataclass(slots=True)
+class _Load:
+    """A consignment being added up; ``words`` keeps the different ones, one is the rule."""
+
+    left_at: datetime
+    left_in: bool = False
+    received_in: bool = False
+    received_at: datetime | None = None
+    sent: int = 0
+    received: int = 0
+    refused: int = 0
+    missing: int = 0
+    sent_g: int = 0
+    received_g: int = 0
+    missing_g: int = 0
+    compared_g: int = 0
+    tolerance_g: Decimal = Decimal(0)
+    singly_g: int = 0
+    words: dict[tuple[str, str], None] = field(default_factory=dict)
+
+    def add(self, s: Sending, period: Period) -> None:
+        self.left_at = min(self.left_at, s.left_at)
+        self.left_in = self.left_in or period.holds(s.left_at)
+        self.sent += 1
+        self.sent_g += s.sent_g or 0
+        self.received_g += s.received_g or 0
+        if s.outcome == "received" and s.received_at:
+            self.received += 1
+            self.received_in = self.received_in or period.holds(s.received_at)
+            self.received_at = max(self.received_at or s.received_at, s.received_at)
+        elif s.outcome == "refused":
+            self.refused += 1
+        elif s.outcome == "missing":
+            self.missing += 1
+            self.missing_g += s.sent_g or 0
+        if s.compared:
+            difference_g, tolerance_g = s.compared.difference_g, s.compared.tolerance_g
+            self.compared_g += difference_g
+            self.tolerance_g += tolerance_g
+            self.singly_g += abs(beyond(difference_g, int(tolerance_g)))
+        for name in _WORDS:
+            self.words[name, getattr(s, name)] = None
+        if s.outcome == "received":
+            self.words["received_by", s.received_by] = None
+
+    def added_up(self, id_: str) -> Consignment:
+        difference_g, tolerance_g = self.received_g - self.sent_g, int(self.tolerance_g)
+        words = {name: self._each(name) for name in (*_WORDS, "received_by")}
+        return Consignment(
+            id=id_,
+            left_at=self.left_at,
+            left_in=self.left_in,
+            received_in=self.received_in,
+            received_at=self.received_at,
+            sent=self.sent,
+            received=self.received,
+            refused=self.refused,
+            missing=self.missing,
+            sent_g=self.sent_g,
+            received_g=self.received_g,
+            missing_g=self.missing_g,
+            one_end_g=difference_g - self.compared_g + self.missing_g,
+            difference_g=difference_g,
+            tolerance_g=tolerance_g,
+            unexplained_g=beyond(self.compared_g, tolerance_g),
+            singly_g=self.singly_g,
+            **words,
+        )
+
+    def _each(self, name: str) -> str:
+        return " + ".join(word for of, word in self.words if of == name and word)
+
+
+_WORDS = ("carrier", "vehicle", "seal", "consignee")
 
 
 def beyond(difference_g: int, tolerance_g: int) -> int:
     """Give what is left of a difference once scale error is taken off, with its sign."""
     left_g = max(0, abs(difference_g) - tolerance_g)
     return left_g if difference_g > 0 else -left_g
-
-
-def _each(words: Iterable[str | None]) -> str:
-    """The different words, joined; one is the rule."""
-    return " + ".join(dict.fromkeys(w for w in words if w))

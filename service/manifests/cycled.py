@@ -1,5 +1,7 @@
 """The cycles of machines on paper: each with its verdict and what decided it."""
 
+from collections.abc import Iterable
+
 from service.manifests.figures import QuarterFigures
 from service.manifests.grid import Cell, Col, grid
 from service.manifests.listings import VERDICTS, f0_of, words
@@ -9,7 +11,7 @@ from service.manifests.printed import moment
 
 def cycles(paper: Paper, f: QuarterFigures) -> None:
     """Print the cycles; with none there is no page."""
-    if not f.cycles:
+    if not len(f.cycles):
         return
     failed = sum(p.failed for p in f.cycles)
     paper.page(wide=True)
@@ -19,14 +21,14 @@ def cycles(paper: Paper, f: QuarterFigures) -> None:
         "saw: validation, calibration, the licence and local codes come first.",
         7.5,
     )
-    rows: list[tuple[Cell, ...]] = [
+    rows: Iterable[tuple[Cell, ...]] = (
         (
             p.cycle, p.machine or "", words(p.step or ""), moment(p.started_at, f.site.zone),
             moment(p.ended_at, f.site.zone), VERDICTS[p.outcome], f0_of(p), p.because,
             ", ".join(dict.fromkeys(one.code for one in p.findings)),
         )
         for p in f.cycles
-    ]  # fmt: skip
+    )  # fmt: skip
     cols = [
         Col("cycle", 24, wrap=True), Col("machine", 30, wrap=True), Col("step", 19, wrap=True),
         Col("started", 25), Col("ended", 25), Col("verdict", 22), Col("F0 min", 13, "right"),

@@ -1,14 +1,13 @@
 """The quarter's figures: one set, computed once, from which every paper and file is written.
 
 Pure: ``now`` is an argument, and the same entries, rules and moment give the same figures for ever.
+Containers are read one by one; of many, their lines lie in files without a name (see ``kept``).
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence, Set
+from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, timedelta
-from operator import itemgetter
-from typing import Any, TypeVar
 from uuid import UUID
 
 from service.custody.acts import Outlet, Step
@@ -22,6 +21,7 @@ from service.custody.verdict import CATALOGUE, Code
 from service.custody.violations import judge
 from service.manifests.consignments import Consignment, Sending, consignments, sendings
 from service.manifests.flagged import CodeCount, Flagged, Grounds, concerns, counts, flagged
+from service.manifests.kept import Pile, Rows, kept
 from service.manifests.lines import (
     ContainerLine,
     OpenContainer,
@@ -34,9 +34,7 @@ from service.manifests.lines import (
 )
 from service.manifests.notes import Amendment, Incident, amendments_of, incidents_of
 from service.manifests.quarter import Quarter, ReturnDue, keep_until
-from service.manifests.tally import Amount, Period, amount, amounts
-
-KeyT = TypeVar("KeyT", bound=Any)
+from service.manifests.tally import Amount, Period, Sums
 
 _CODE_ORDER: dict[Code, int] = {code: number for number, code in enumerate(CATALOGUE)}
 
@@ -65,7 +63,8 @@ class QuarterFigures:
         routes: What was disposed of in the quarter by category, steps taken and outlet.
         steps: Treatments in the quarter with the number of cycles; a container counts once a step.
         acts: How often each kind of act reached a container in the quarter.
-        proofs: What the cycles prove that anything in the figures went through.
+        proofs: What the cycles prove that anything in the figures went through; of what each
+            trace shows, the F0 alone.
         cycles: Those of them that ran in the quarter, by their start.
         open: What was held at the quarter's end.
     """
@@ -82,18 +81,18 @@ class QuarterFigures:
     steps: dict[Step, tuple[Amount, int]]
     acts: dict[str, int]
     consignments: tuple[Consignment, ...]
-    sendings: tuple[Sending, ...]
-    treatments: tuple[Treatment, ...]
-    proofs: tuple[Proof, ...]
-    cycles: tuple[Proof, ...]
-    open: tuple[OpenContainer, ...]
-    violations: tuple[Flagged, ...]
+    sendings: Rows[Sending]
+    treatments: Rows[Treatment]
+    proofs: Rows[Proof]
+    cycles: Rows[Proof]
+    open: Rows[OpenContainer]
+    violations: Rows[Flagged]
     counts: tuple[CodeCount, ...]
     amendments: tuple[Amendment, ...]
     incidents: tuple[Incident, ...]
     returns: tuple[ReturnDue, ...]
     keep: tuple[tuple[RetentionRule, date], ...]
-    lines: tuple[ContainerLine, ...]
+    lines: Rows[ContainerLine]
 
     @property
     def start(self) -> datetime:
@@ -124,22 +123,6 @@ class QuarterFigures:
         return id_
 
 
-@dataclass(frozen=True, slots=True)
-class _Read:
-    """One container as the quarter needs it."""
-
-    line: ContainerLine
-    acts: Counter[str]
-    open: OpenContainer | None
-    sendings: tuple[Sending, ...]
-    violations: tuple[Flagged, ...]
-    cycles: tuple[Proof, ...]
-
-    @property
-    def grams(self) -> int | None:
-        return self.line.grams
-
-
 def figures(
     histories: Iterable[History],
     rules: Rules,
@@ -160,33 +143,33 @@ def figures(
         incidents: ``spilled`` and ``notified`` entries of the site.
     """
     period = _passed(quarter, rules, now)
-    found = _read_all(histories, rules, period)
-    lines = tuple(r.line for r in found)
-    made = [x for x in lines if x.generated]
-    treatments = [t for x in lines for t in x.treatments if period.holds(t.at)]
-    sent = sorted((s for r in found for s in r.sendings), key=_sending_order)
-    violations = sorted((f for r in found for f in r.violations), key=_violation_order)
+    read = _Reading(rules, period)
+    for history in histories:
+        read.take(history)
+    sums = _Sums(period, {c for e in amendments for c in e.event.named()})
+    lines = kept(sums.passing(read.lines))
+    sent, proved, flags = kept(read.sendings), kept(read.proofs), kept(read.violations)
     return QuarterFigures(
         site=rules.site,
         regime=rules.regime,
         quarter=quarter,
         now=now,
-        by_category=_sorted(amounts(made, lambda x: x.stream)),
-        by_unit=_sorted(amounts(made, lambda x: x.unit)),
-        by_category_and_unit=_sorted(amounts(made, lambda x: (x.stream, x.unit))),
-        balance=_balance(found, period),
-        routes=_routes(lines, period),
-        steps=_steps(treatments),
-        acts=dict(sorted(sum((r.acts for r in found), Counter[str]()).items())),
+        by_category=sums.by_category.by_key(),
+        by_unit=sums.by_unit.by_key(),
+        by_category_and_unit=sums.by_both.by_key(),
+        balance=sums.balance(),
+        routes=sums.routes.by_key(),
+        steps=sums.by_step(),
+        acts=dict(sorted(read.acts.items())),
         consignments=consignments(sent, period),
-        sendings=tuple(sent),
-        treatments=tuple(sorted(treatments, key=lambda t: (t.at, t.container))),
-        proofs=(proved := _proofs(found)),
-        cycles=tuple(p for p in proved if p.started_at and period.holds(p.started_at)),
-        open=tuple(r.open for r in found if r.open),
-        violations=tuple(violations),
-        counts=counts(violations),
-        amendments=amendments_of(amendments, period, {x.container for x in lines}),
+        sendings=sent,
+        treatments=kept(sums.treatments),
+        proofs=proved,
+        cycles=kept(p for p in proved if p.started_at and period.holds(p.started_at)),
+        open=kept(read.open),
+        violations=flags,
+        counts=counts(flags),
+        amendments=amendments_of(amendments, period, sums.listed),
         incidents=incidents_of([*incidents, *amendments], period),
         returns=quarter.due_on(rules.regime),
         keep=keep(rules, quarter.last_day),
@@ -199,66 +182,102 @@ def _passed(quarter: Quarter, rules: Rules, now: datetime) -> Period:
     return Period(quarter.start(zone), min(quarter.end(zone), now + timedelta.resolution), now)
 
 
-def _read_all(histories: Iterable[History], rules: Rules, period: Period) -> list[_Read]:
-    """Read every container, in the order of the annex."""
-    grounds = Grounds(rules)
-    found = (_read(h, rules, period, grounds) for h in histories)
-    return sorted(filter(None, found), key=lambda r: _order(r.line))
+class _Reading:
+    """Containers read one by one; what the quarter needs of them lies in order, each kind apart."""
+
+    def __init__(self, rules: Rules, period: Period) -> None:
+        self._rules, self._period, self._grounds = rules, period, Grounds(rules)
+        self._cycles: set[str] = set()
+        self.acts: Counter[str] = Counter()
+        self.lines: Pile[ContainerLine] = Pile(_order)
+        self.open: Pile[OpenContainer] = Pile(_order)
+        self.sendings: Pile[Sending] = Pile(_sending_order)
+        self.violations: Pile[Flagged] = Pile(_violation_order)
+        self.proofs: Pile[Proof] = Pile(_proof_order)
+
+    def take(self, history: History) -> None:
+        """Read one container; the quarter may have nothing to do with it."""
+        rules, period = self._rules, self._period
+        history = as_of(history, period.now + timedelta.resolution)
+        path = read(history, period)
+        if path is None:
+            return
+        judged = judge(history, rules)
+        noted = [v for v in judged if concerns(v, period)]
+        held = path.stay.open_before(period.until)
+        if not (held or path.acts or noted or period.holds(path.stay.gone_at)):
+            return
+        of = line(path, rules, period, tuple(dict.fromkeys(v.code.value for v in noted)))
+        self.lines.add(of)
+        self.acts.update(path.acts)
+        if held:
+            self.open.add(open_container(of, path, rules, period.until))
+        if of.dispatched_at:
+            for sending in sendings(history, rules, judged, period):
+                self.sendings.add(sending)
+        for v in noted:
+            ground = self._grounds.of(v.clause)
+            self.violations.add(flagged(v, of.stream.id, of.unit, period, ground))
+        for cycle, proof in history.proofs.items():
+            if cycle not in self._cycles:  # each once, whatever was in it
+                self._cycles.add(cycle)
+                self.proofs.add(_told(proof))
 
 
-def _read(history: History, rules: Rules, period: Period, grounds: Grounds) -> _Read | None:
-    """Read one container; None where the quarter has nothing to do with it."""
-    history = as_of(history, period.now + timedelta.resolution)
-    path = read(history, period)
-    if path is None:
-        return None
-    judged = judge(history, rules)
-    noted = [v for v in judged if concerns(v, period)]
-    held = path.stay.open_before(period.until)
-    if not (held or path.acts or noted or period.holds(path.stay.gone_at)):
-        return None
-    of = line(path, rules, period, tuple(dict.fromkeys(v.code.value for v in noted)))
-    return _Read(
-        of,
-        path.acts,
-        open_container(of, path, rules, period.until) if held else None,
-        tuple(sendings(history, rules, judged, period)) if of.dispatched_at else (),
-        tuple(flagged(v, of.stream.id, of.unit, period, grounds.of(v.clause)) for v in noted),
-        tuple(history.proofs.values()),
-    )
+class _Sums:
+    """All that is added up over the lines, as they pass in their order."""
 
+    def __init__(self, period: Period, wanted: Set[str]) -> None:
+        self._period, self._wanted = period, wanted
+        self._balance: Sums[str] = Sums()
+        self._steps: Sums[Step] = Sums()
+        self._cycles: set[tuple[Step, str, str]] = set()
+        self.by_category: Sums[Stream] = Sums()
+        self.by_unit: Sums[str] = Sums()
+        self.by_both: Sums[tuple[Stream, str]] = Sums()
+        self.routes: Sums[tuple[Stream, str, Outlet]] = Sums()
+        self.treatments: Pile[Treatment] = Pile(lambda t: (t.at, t.container))
+        self.listed: set[str] = set()
+        """Of the containers that are asked for those that have a line."""
 
-def _balance(found: Sequence[_Read], period: Period) -> Balance:
-    came = [r for r in found if period.holds(r.line.stay.entered_at)]
-    return Balance(
-        held_before=amount(r for r in found if r.line.stay.open_before(period.start)),
-        sealed=amount(r for r in came if r.line.sealed_at),
-        unregistered=amount(r for r in came if not r.line.sealed_at),
-        disposed=amount(r for r in found if period.holds(r.line.stay.gone_at)),
-        held_after=amount(r for r in found if r.open),
-    )
+    def passing(self, lines: Iterable[ContainerLine]) -> Iterator[ContainerLine]:
+        """Add up what passes."""
+        for x in lines:
+            self._add(x)
+            yield x
 
+    def _add(self, x: ContainerLine) -> None:
+        period, stay, grams = self._period, x.stay, x.grams
+        if x.generated:
+            self.by_category.add(x.stream, grams)
+            self.by_unit.add(x.unit, grams)
+            self.by_both.add((x.stream, x.unit), grams)
+        if stay.open_before(period.start):
+            self._balance.add("held_before", grams)
+        if period.holds(stay.entered_at):
+            self._balance.add("sealed" if x.sealed_at else "unregistered", grams)
+        if period.holds(stay.gone_at):
+            self._balance.add("disposed", grams)
+            if x.outlet:
+                self.routes.add((x.stream, x.route, x.outlet), grams)
+        if x.open_at_end:
+            self._balance.add("held_after", grams)
+        for t in x.treatments:
+            if period.holds(t.at):
+                self._steps.add(t.step, t.grams)
+                self._cycles.add((t.step, t.party, t.cycle))
+                self.treatments.add(t)
+        if x.container in self._wanted:
+            self.listed.add(x.container)
 
-def _routes(
-    lines: Sequence[ContainerLine], period: Period
-) -> dict[tuple[Stream, str, Outlet], Amount]:
-    gone = ((x, x.outlet) for x in lines if x.outlet and period.holds(x.stay.gone_at))
-    groups: dict[tuple[Stream, str, Outlet], list[ContainerLine]] = {}
-    for x, outlet in gone:
-        groups.setdefault((x.stream, x.route, outlet), []).append(x)
-    return _sorted({key: amount(group) for key, group in groups.items()})
+    def balance(self) -> Balance:
+        """What was held, came and went."""
+        return Balance(**{f.name: self._balance.of(f.name) for f in fields(Balance)})
 
-
-def _proofs(found: Iterable[_Read]) -> tuple[Proof, ...]:
-    """Each once, whatever was in it."""
-    proved = {p.cycle: p for r in found for p in r.cycles}
-    return tuple(sorted(proved.values(), key=lambda p: (str(p.started_at), p.cycle)))
-
-
-def _steps(treatments: Sequence[Treatment]) -> dict[Step, tuple[Amount, int]]:
-    cycles = Counter(step for step, _, _ in {(t.step, t.party, t.cycle) for t in treatments})
-    done = _sorted(amounts(treatments, lambda t: t.step))
-    return {step: (done[step], cycles[step]) for step in done}
+    def by_step(self) -> dict[Step, tuple[Amount, int]]:
+        """Treatments, and in how many cycles."""
+        cycles = Counter(step for step, _, _ in self._cycles)
+        return {step: (done, cycles[step]) for step, done in self._steps.by_key().items()}
 
 
 def keep(rules: Rules, day: date) -> tuple[tuple[RetentionRule, date], ...]:
@@ -270,7 +289,7 @@ def keep(rules: Rules, day: date) -> tuple[tuple[RetentionRule, date], ...]:
     )
 
 
-def _order(x: ContainerLine) -> tuple[Stream, datetime, str]:
+def _order(x: ContainerLine | OpenContainer) -> tuple[Stream, datetime, str]:
     return x.stream, x.sealed_at or datetime.max.replace(tzinfo=UTC), x.container
 
 
@@ -283,5 +302,11 @@ def _violation_order(f: Flagged) -> tuple[int, datetime, str, tuple[UUID, ...]]:
     return _CODE_ORDER[v.code], v.opened_at, v.container, v.evidence
 
 
-def _sorted(groups: dict[KeyT, Amount]) -> dict[KeyT, Amount]:
-    return dict(sorted(groups.items(), key=itemgetter(0)))
+def _told(proof: Proof) -> Proof:
+    """A proof without what nobody is told here: a trace's whole judgement is 15 kB."""
+    judged = {sha256: {"f0_min": found.get("f0_min")} for sha256, found in proof.judged.items()}
+    return proof._replace(judged=judged)
+
+
+def _proof_order(p: Proof) -> tuple[str, str]:
+    return str(p.started_at), p.cycle

@@ -1,9 +1,10 @@
 """Violations as the quarter sees them: brought forward, opened, closed, standing at its end."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from service.custody.regime import Regime, Row
 from service.custody.rules import Rules
@@ -19,8 +20,7 @@ GROUND = {
 """What a row's way of checking means to a reader of the paper."""
 
 
-@dataclass(frozen=True, slots=True)
-class Flagged:
+class Flagged(NamedTuple):
     """A violation that opened in the quarter or stood at its start.
 
     Attributes:
@@ -107,23 +107,29 @@ def flagged(violation: Violation, category: str, unit: str, period: Period, grou
     )
 
 
-def counts(violations: Sequence[Flagged]) -> tuple[CodeCount, ...]:
+def counts(violations: Iterable[Flagged]) -> tuple[CodeCount, ...]:
     """Count by code and severity, in the order of the catalogue; numbers are of this manifest."""
-    of: dict[tuple[Code, Severity], list[Flagged]] = defaultdict(list)
+    of: Counter[tuple[Code, Severity]] = Counter()
+    forward: Counter[tuple[Code, Severity]] = Counter()
+    closed: Counter[tuple[Code, Severity]] = Counter()
     for f in violations:
-        of[f.violation.code, f.violation.severity].append(f)
+        key = f.violation.code, f.violation.severity
+        of[key] += 1
+        forward[key] += f.brought_forward
+        closed[key] += f.closed_in
     met = {code for code, _ in of}
     numbers = {code: n for n, code in enumerate((c for c in CATALOGUE if c in met), 1)}
     return tuple(
-        _count(numbers[code], code, severity, of[code, severity])
+        CodeCount(
+            numbers[code],
+            code,
+            severity,
+            CATALOGUE[code][1],
+            forward[code, severity],
+            of[code, severity] - forward[code, severity],
+            closed[code, severity],
+        )
         for code in numbers
         for severity in Severity
         if (code, severity) in of
     )
-
-
-def _count(number: int, code: Code, severity: Severity, of: Sequence[Flagged]) -> CodeCount:
-    forward = sum(f.brought_forward for f in of)
-    closed = sum(f.closed_in for f in of)
-    _, next_action = CATALOGUE[code]
-    return CodeCount(number, code, severity, next_action, forward, len(of) - forward, closed)

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal
 
 from reportlab.lib.colors import Color, HexColor
+from reportlab.lib.rl_accel import escapePDF
 from reportlab.lib.units import mm
 
 from service.manifests.lettering import FONT, cut, needs_shaping, printable, width_of, wrapped
@@ -123,10 +124,17 @@ class _Grid:
                     self.paper.text(at, y, line, self.size)
                     continue
                 self.text.setTextOrigin(at, y)
-                self.text.textOut(line)
+                self._put(line)
         self.paper.y -= height
         y = self.paper.y
         self.rules.append((MARGIN, y, self.right, y))
+
+    def _put(self, line: str) -> None:
+        """Put a line where the text is; most repeat, and are written once in the page's code."""
+        if line.isascii() and self.text._curSubset == 0:  # where the font has all of ASCII as it is
+            self.text._code.append(_code_of(line))
+        else:
+            self.text.textOut(line)
 
     def _edge(self, col: Col, x: float) -> float:
         """Where the column's text begins, or ends where it is set to the right."""
@@ -156,6 +164,11 @@ class _Grid:
         text.textOut(mark)
         text.setFont(FONT, self.size)
         text.setFillColor(_colour(INK))
+
+
+@lru_cache(maxsize=4_096)
+def _code_of(line: str) -> str:
+    return f"({escapePDF(line.encode())}) Tj"
 
 
 @cache

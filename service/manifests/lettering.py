@@ -18,7 +18,7 @@ def font() -> TTFont:
     """The text font, registered with the PDF library the first time it is asked for."""
     if FONT not in pdfmetrics.getRegisteredFontNames():
         path = fontpkg_noto_sans.ROOT / "files" / "NotoSans[wdth,wght].ttf"
-        pdfmetrics.registerFont(TTFont(FONT, str(path)))
+        pdfmetrics.registerFont(TTFont(FONT, str(path), asciiReadable=1))
     return pdfmetrics.getFont(FONT)
 
 
@@ -34,7 +34,7 @@ def draw_shaped(
     shaping.draw(canvas, at, text, FONT, size, bold=bold)
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=4_096)
 def printable(text: str) -> str:
     """Give the text on one line, accents composed; what the font has no shape for becomes �."""
     if text.isascii() and text.isprintable():
@@ -57,7 +57,7 @@ def _advances() -> dict[str, float]:
     return {chr(code): float(width) for code, width in font().face.charWidths.items()}
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=4_096)
 def width_of(text: str, size: float) -> float:
     """Give the width of a printable text in points."""
     if shaping.needs_shaping(text):
@@ -66,7 +66,7 @@ def width_of(text: str, size: float) -> float:
     return sum(map(_advances().__getitem__, text)) * size / 1000
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=4_096)
 def cut(text: str, room: float, size: float) -> str:
     """Give as much of a printable text as fits, ended with … where some does not."""
     if width_of(text, size) <= room:

@@ -3,7 +3,7 @@
 from collections import Counter
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from service.custody.acts import Outlet, Step
 from service.custody.balance import weighings
@@ -52,8 +52,7 @@ def stream(category_id: str, category: Category | None) -> Stream:
     return Stream(category_id, category.name, category.mark, category.colour, category.colour_hex)
 
 
-@dataclass(frozen=True, slots=True)
-class Stay:
+class Stay(NamedTuple):
     """When a container came into the record of waste and when it left it for good.
 
     A container never registered comes in with its first act.
@@ -71,8 +70,7 @@ class Stay:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Treatment:
+class Treatment(NamedTuple):
     """One step done to one container; ``grams`` is its weight at the source."""
 
     container: str
@@ -83,8 +81,7 @@ class Treatment:
     grams: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class ContainerLine:
+class ContainerLine(NamedTuple):
     """What is known of one container.
 
     Attributes:
@@ -126,8 +123,7 @@ class ContainerLine:
         return " > ".join(t.step for t in self.treatments) or "none"
 
 
-@dataclass(frozen=True, slots=True)
-class OpenContainer:
+class OpenContainer(NamedTuple):
     """A container not yet disposed of at the quarter's end, as it stood then."""
 
     container: str

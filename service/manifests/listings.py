@@ -3,13 +3,14 @@
 Nothing is added up here; totals come from the figures.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
+from typing import Any, Literal
 
 from service.custody.proof import Proof
 from service.manifests.figures import QuarterFigures
+from service.manifests.kept import Rows
 from service.manifests.lines import Stream
 from service.manifests.tally import Amount
 
@@ -38,16 +39,30 @@ class Listing:
     name: str
     title: str
     columns: tuple[Column, ...]
-    rows: Sequence[Row]
+    rows: Rows[Row]
     in_workbook: bool = True
 
 
+class _Each:
+    """Rows of a kind of which there may be many: made anew whenever they are read."""
+
+    def __init__(self, of: Rows[Any], rows: Callable[[], Iterable[Row]]) -> None:
+        self._of, self._rows = of, rows
+
+    def __len__(self) -> int:
+        return len(self._of)
+
+    def __iter__(self) -> Iterator[Row]:
+        return iter(self._rows())
+
+
 def _of(
-    name: str, title: str, columns: str, rows: Iterable[Row], in_workbook: bool = True
+    name: str, title: str, columns: str, rows: Iterable[Row] | _Each, in_workbook: bool = True
 ) -> Listing:
     """Make a listing; each column is written ``name:kind``, its title is the name in words."""
     named = tuple(_column(written) for written in columns.split())
-    return Listing(name, title, named, list(rows), in_workbook)
+    held = rows if isinstance(rows, _Each) else list(rows)
+    return Listing(name, title, named, held, in_workbook)
 
 
 def _column(written: str) -> Column:
@@ -157,7 +172,7 @@ def consigned(f: QuarterFigures) -> Listing:
         "consignment container left:time outcome received_by received:time sent_g:grams "
         "received_g:grams difference_g:grams scales_explain_g:grams"
     )
-    rows: Iterable[Row] = (
+    rows = _Each(f.sendings, lambda: (
         (
             s.consignment, s.container, s.left_at, s.outcome, s.received_by, s.received_at,
             s.sent_g, s.received_g,
@@ -165,13 +180,15 @@ def consigned(f: QuarterFigures) -> Listing:
             int(s.compared.tolerance_g) if s.compared else None,
         )
         for s in f.sendings
-    )  # fmt: skip
+    ))  # fmt: skip
     return _of("consigned", "Containers in consignments", columns, rows, in_workbook=False)
 
 
 def treatments(f: QuarterFigures) -> Listing:
     """Each step done to each container in the quarter."""
-    rows = ((t.container, t.step.value, t.at, t.party, t.cycle, t.grams) for t in f.treatments)
+    rows = _Each(f.treatments, lambda: (
+        (t.container, t.step.value, t.at, t.party, t.cycle, t.grams) for t in f.treatments
+    ))  # fmt: skip
     columns = "container step at:time party cycle weight_g:grams"
     return _of("treatments", "Treatments of containers", columns, rows, in_workbook=False)
 
@@ -186,14 +203,14 @@ VERDICTS = {
 
 def cycles(f: QuarterFigures) -> Listing:
     """The cycles of machines whose runs are on record, with what each proves and why."""
-    rows = (
+    rows = _Each(f.cycles, lambda: (
         (
             p.cycle, p.machine, p.party, p.step, p.started_at, p.ended_at, VERDICTS[p.outcome],
             p.because, p.clause, f0_of(p),
             "; ".join(f.code for f in p.findings), " ".join(p.judged),
         )
         for p in f.cycles
-    )  # fmt: skip
+    ))  # fmt: skip
     columns = (
         "cycle machine party step started:time ended:time verdict because clause f0_min flagged "
         "traces_sha256"
@@ -214,13 +231,13 @@ def held(f: QuarterFigures) -> Listing:
         "container category:stream unit unit_name weight_g:grams sealed:time state place "
         "place_name custodian custodian_name due:time"
     )
-    rows: Iterable[Row] = (
+    rows = _Each(f.open, lambda: (
         (
             c.container, c.stream, c.unit, f.name(c.unit), c.grams, c.sealed_at, c.state,
             c.place, f.name(c.place), c.custodian, f.name(c.custodian), c.due_at,
         )
         for c in f.open
-    )  # fmt: skip
+    ))  # fmt: skip
     return _of("open", "Open containers", columns, rows)
 
 
@@ -232,7 +249,7 @@ def violations(f: QuarterFigures) -> Listing:
         "opened:time brought_forward:yes closed:time closed_in_quarter:yes authority_told:yes "
         "evidence next_action"
     )
-    rows: Iterable[Row] = (
+    rows = _Each(f.violations, lambda: (
         (
             numbers[v.code], v.code.value, v.severity.value, v.container, x.category, x.unit,
             v.clause, x.ground, v.message, v.opened_at, x.brought_forward, x.closed_at,
@@ -240,7 +257,7 @@ def violations(f: QuarterFigures) -> Listing:
         )
         for x in f.violations
         for v in (x.violation,)
-    )  # fmt: skip
+    ))  # fmt: skip
     return _of("violations", "Violations", columns, rows)
 
 
@@ -304,7 +321,7 @@ def containers(f: QuarterFigures) -> Listing:
         "dispatched:time consignments received:time received_g:grams treatments disposed:time "
         "outlet receipt open_at_end:yes violations"
     )
-    rows: Iterable[Row] = (
+    rows = _Each(f.lines, lambda: (
         (
             number, x.container, x.stream, x.unit, f.name(x.unit), x.kind, x.grams, x.sealed_at,
             x.generated, x.double_bagged_at, x.collected_at, x.stored_at, x.store,
@@ -313,7 +330,7 @@ def containers(f: QuarterFigures) -> Listing:
             x.disposed_at, x.outlet, x.receipt, x.open_at_end, " ".join(x.codes),
         )
         for number, x in enumerate(f.lines, 1)
-    )  # fmt: skip
+    ))  # fmt: skip
     return _of("containers", "Containers", columns, rows)
 
 

@@ -4,7 +4,7 @@ It knows nothing of waste; the same calls give the same bytes.
 """
 
 from collections.abc import Sequence
-from io import BytesIO
+from typing import BinaryIO
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import A4, landscape
@@ -21,6 +21,7 @@ from service.manifests.lettering import (
     width_of,
     wrapped,
 )
+from service.manifests.pages import Pages
 
 _BOLD = 0.03
 """Bold is the regular letter with its outline drawn as well, this many ems wide."""
@@ -37,9 +38,9 @@ class Paper:
 
     def __init__(self, title: str, head: tuple[str, str], foot: str) -> None:
         """Begin; ``head`` stands left and right on every page, ``foot`` below."""
-        self._out = BytesIO()
         font()
-        self.canvas = Canvas(self._out, pagesize=A4, invariant=1, pageCompression=1)
+        self.canvas = Canvas("", pagesize=A4, invariant=1, pageCompression=1)
+        self._done = Pages(self.canvas)
         self.canvas.setTitle(title)
         self._head, self._foot = head, foot
         self._pages = 0
@@ -48,7 +49,7 @@ class Paper:
     def page(self, *, wide: bool = False) -> None:
         """Begin a new page, upright or wide."""
         if self._pages:
-            self.canvas.showPage()
+            self._done.turn()
         self._pages += 1
         self._size = landscape(A4) if wide else A4
         self._wide = wide
@@ -73,14 +74,13 @@ class Paper:
         self.canvas.doForm(_TOTAL_PAGES)
         self.canvas.restoreState()
 
-    def finish(self) -> bytes:
-        """Give the document; the number of pages is filled in only now."""
-        self.canvas.showPage()
+    def finish(self, out: BinaryIO) -> None:
+        """Write the document; the number of pages is filled in only now."""
+        self._done.turn()
         self.canvas.beginForm(_TOTAL_PAGES)
         self.text(0, 0, str(self._pages), 8)
         self.canvas.endForm()
-        self.canvas.save()
-        return self._out.getvalue()
+        self._done.write(out)
 
     def lacks(self, height: float) -> bool:
         """Say whether fewer points are left on the page."""

@@ -1,7 +1,10 @@
 """The manifest on A4: a first page that says it all, then what an inspector can tick off."""
 
-from collections.abc import Mapping, Sequence
-from itertools import groupby
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from io import BytesIO
+from itertools import chain, groupby
+from typing import BinaryIO
 
 from service.custody.verdict import Code
 from service.custody.words import Severity
@@ -11,6 +14,7 @@ from service.manifests.cycled import cycles
 from service.manifests.figures import QuarterFigures
 from service.manifests.flagged import GROUND, CodeCount, Flagged
 from service.manifests.grid import Cell, Col, Tick, grid
+from service.manifests.kept import Pile
 from service.manifests.lines import Stream
 from service.manifests.paper import Paper
 from service.manifests.printed import CAREFUL, amounts, chip, container, kg, moment, short, yes
@@ -23,7 +27,14 @@ _STREAMS_ACROSS = 8
 
 
 def pdf(figures: QuarterFigures) -> bytes:
-    """Give the manifest as a PDF; the same figures give the same bytes."""
+    """Give the manifest as a PDF, see ``write_pdf``."""
+    out = BytesIO()
+    write_pdf(figures, out)
+    return out.getvalue()
+
+
+def write_pdf(figures: QuarterFigures, out: BinaryIO) -> None:
+    """Write the manifest as a PDF; the same figures give the same bytes."""
     f = figures
     state = "" if f.finished else ", NOT FINISHED"
     paper = Paper(
@@ -35,13 +46,14 @@ def pdf(figures: QuarterFigures) -> bytes:
     cover(paper, f)
     for section in (_sealed, _disposed, _consignments, cycles, _open, _violations, _notes, annex):
         section(paper, f)
-    return paper.finish()
+    paper.finish(out)
 
 
-def _table(paper: Paper, cols: Sequence[Col], rows: Sequence[Sequence[Cell]], size: float) -> None:
+def _table(paper: Paper, cols: Sequence[Col], rows: Iterable[Sequence[Cell]], size: float) -> None:
     """Draw a table, or say that there is nothing for it."""
-    if rows:
-        grid(paper, cols, rows, size)
+    rows = iter(rows)
+    if (first := next(rows, None)) is not None:
+        grid(paper, cols, chain((first,), rows), size)
     else:
         paper.paragraph("None.")
 
@@ -141,7 +153,7 @@ def _open(paper: Paper, f: QuarterFigures) -> None:
     paper.heading(f"8  Open containers: {len(f.open)} held at the end", 13)
     zone = f.site.zone
     paper.paragraph(CAREFUL, 7.5)
-    rows: list[tuple[Cell, ...]] = [
+    rows: Iterable[tuple[Cell, ...]] = (
         (
             Tick(), container(c.container), chip(c.stream), f.name(c.unit), kg(c.grams),
             moment(c.sealed_at, zone), c.state.replace("_", " "), f.name(c.place),
@@ -149,7 +161,7 @@ def _open(paper: Paper, f: QuarterFigures) -> None:
             yes(c.due_at is not None and c.due_at < min(f.end, f.now)),
         )
         for c in f.open
-    ]  # fmt: skip
+    )  # fmt: skip
     cols = [
         Col("", 6), Col("container", 30), Col("category", 30), Col("unit", 42),
         Col("kg", 18, "right"), Col("sealed", 27), Col("state", 22), Col("last seen at", 34),
@@ -176,11 +188,14 @@ def _violations(paper: Paper, f: QuarterFigures) -> None:
     ]  # fmt: skip
     _table(paper, cols, rows, 8)
     place = {(c.code, c.severity): n for n, c in enumerate(f.counts)}
-    for (n, clause, ground), group in groupby(
-        sorted(f.violations, key=lambda x: _rule(x, place)),
-        key=lambda x: _rule(x, place),
-    ):
-        _of_clause(paper, f, f.counts[n], f"{clause}; {ground}", list(group))
+    by_rule: Pile[Flagged] = Pile(lambda x: _rule(x, place))
+    many: Counter[tuple[int, str, str]] = Counter()
+    for x in f.violations:
+        by_rule.add(x)
+        many[_rule(x, place)] += 1
+    for rule, group in groupby(by_rule, key=lambda x: _rule(x, place)):
+        n, clause, ground = rule
+        _of_clause(paper, f, f.counts[n], f"{clause}; {ground}", many[rule], group)
 
 
 def _rule(x: Flagged, place: Mapping[tuple[Code, Severity], int]) -> tuple[int, str, str]:
@@ -189,11 +204,16 @@ def _rule(x: Flagged, place: Mapping[tuple[Code, Severity], int]) -> tuple[int, 
 
 
 def _of_clause(
-    paper: Paper, f: QuarterFigures, count: CodeCount, clause: str, group: list[Flagged]
+    paper: Paper,
+    f: QuarterFigures,
+    count: CodeCount,
+    clause: str,
+    many: int,
+    group: Iterable[Flagged],
 ) -> None:
     """Write one rule's violations under one clause, one line each."""
     zone = f.site.zone
-    paper.heading(f"V{count.number}  {count.code}, {count.severity}: {len(group)}")
+    paper.heading(f"V{count.number}  {count.code}, {count.severity}: {many}")
     paper.paragraph(f"Clause: {clause}.", 7.5)
     rows = (
         (

@@ -31,7 +31,7 @@ def amounts(a: Amount) -> tuple[str, str, str]:
     return str(a.containers), kg(a.grams), str(a.unweighed or "")
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=4_096)
 def moment(at: datetime | None, zone: ZoneInfo) -> str:
     """Write an instant in the zone to the minute, ``2026-07-02 09:12``; nothing for none."""
     return at.astimezone(zone).isoformat(" ", "minutes")[:16] if at else ""

@@ -1,9 +1,8 @@
 """Sums of containers and grams: whole grams, and those without a weight counted, never guessed."""
 
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Protocol, Self, TypeVar
+from typing import Any, Generic, Self, TypeVar
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,33 +40,28 @@ class Period:
         return at is not None and self.start <= at < self.until
 
 
-class Weighable(Protocol):
-    """What counts as one container and may have a weight."""
-
-    @property
-    def grams(self) -> int | None:
-        """Weight in grams, or None where it was never weighed."""
+KeyT = TypeVar("KeyT", bound=Any)
 
 
-ItemT = TypeVar("ItemT", bound=Weighable)
-KeyT = TypeVar("KeyT")
+class Sums(Generic[KeyT]):
+    """Containers and their grams added up one by one, each under a key."""
 
+    def __init__(self) -> None:
+        self._sums: dict[KeyT, list[int]] = {}
 
-def amount(items: Iterable[Weighable]) -> Amount:
-    """Add up containers and their grams."""
-    containers = grams = unweighed = 0
-    for item in items:
-        containers += 1
-        if item.grams is None:
-            unweighed += 1
+    def add(self, key: KeyT, grams: int | None) -> None:
+        """Count a container; None grams are those of one that was never weighed."""
+        found = self._sums.setdefault(key, [0, 0, 0])
+        found[0] += 1
+        if grams is None:
+            found[2] += 1
         else:
-            grams += item.grams
-    return Amount(containers, grams, unweighed)
+            found[1] += grams
 
+    def of(self, key: KeyT) -> Amount:
+        """Give what came together under a key."""
+        return Amount(*self._sums.get(key, (0, 0, 0)))
 
-def amounts(items: Iterable[ItemT], key: Callable[[ItemT], KeyT]) -> dict[KeyT, Amount]:
-    """Add up by key, keys in the order in which they first come."""
-    groups: dict[KeyT, list[ItemT]] = {}
-    for item in items:
-        groups.setdefault(key(item), []).append(item)
-    return {k: amount(group) for k, group in groups.items()}
+    def by_key(self) -> dict[KeyT, Amount]:
+        """Give all sums in the order of their keys; of equal keys the one that came first."""
+        return {key: Amount(*self._sums[key]) for key in sorted(self._sums)}

@@ -2,7 +2,7 @@
 
 from datetime import date, datetime, timedelta
 from io import BytesIO
-from typing import Any
+from typing import Any, BinaryIO
 from zoneinfo import ZoneInfo
 
 import xlsxwriter
@@ -20,8 +20,14 @@ _WIDTHS = {"number": 11, "grams": 12, "time": 17, "day": 11, "yes": 9, "text": 2
 
 
 def xlsx(figures: QuarterFigures) -> bytes:
-    """Give the workbook: times in the site's zone as real dates, weights as whole grams."""
+    """Give the workbook, see ``write_xlsx``."""
     out = BytesIO()
+    write_xlsx(figures, out)
+    return out.getvalue()
+
+
+def write_xlsx(figures: QuarterFigures, out: BinaryIO) -> None:
+    """Write the workbook: times in the site's zone as real dates, weights as whole grams."""
     with xlsxwriter.Workbook(out, {"constant_memory": True}) as book:
         book.set_properties(
             {
@@ -34,7 +40,6 @@ def xlsx(figures: QuarterFigures) -> bytes:
             listing = make(figures)
             if listing.in_workbook:
                 sheets.add(listing)
-    return out.getvalue()
 
 
 class _Sheets:

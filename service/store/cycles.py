@@ -5,7 +5,7 @@ tested on its machine around it; the histories of what was in it are folded with
 """
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import partial
 from typing import Any, NamedTuple
@@ -24,6 +24,8 @@ from service.store.rows import insert_rows
 from service.treatment.cycles import TraceJudge
 
 _PROOF: TypeAdapter[Proof] = TypeAdapter(Proof)
+TRACES_AT_ONCE = 50
+"""A trace may have a megabyte."""
 OF_CYCLE, OF_MACHINE, OF_TRACE = "cycle", "machine", "trace"
 
 
@@ -42,15 +44,15 @@ def trace_bytes(connection: Connection, facility: str, sha256: str) -> bytes | N
     return found
 
 
-def traces_of(connection: Connection, facility: str, hashes: Iterable[str]) -> dict[str, bytes]:
-    """Give the bytes of those of the traces that are on record."""
-    found: dict[str, bytes] = {}
-    for chunk in chunks(sorted(hashes)):
+def traces_of(
+    connection: Connection, facility: str, hashes: Iterable[str]
+) -> Iterator[tuple[str, bytes]]:
+    """Give those of the traces that are on record, hash and bytes, in the order of the hashes."""
+    for chunk in chunks(sorted(hashes), TRACES_AT_ONCE):
         asked = select(TRACE.c.sha256, TRACE.c.content).where(
             TRACE.c.facility == facility, TRACE.c.sha256.in_(chunk)
         )
-        found |= {row.sha256: row.content for row in connection.execute(asked)}
-    return found
+        yield from sorted((row.sha256, row.content) for row in connection.execute(asked))
 
 
 def index_subjects(
@@ -128,22 +130,6 @@ def load_of(connection: Connection, facility: str, cycles: Iterable[str]) -> set
         )
         found |= set(connection.execute(asked).scalars())
     return found
-
-
-def bearing_on(
-    connection: Connection, facility: str, reader: Entries, cycles: Iterable[str]
-) -> set[int]:
-    """Give the numbers of the entries that the cycles' proofs rest on."""
-    seqs: set[int] = set()
-    for cycle, proof in proofs(connection, facility, cycles).items():
-        seqs |= set(entries_of(connection, facility, reader, OF_CYCLE, cycle))
-        if proof.machine is None or proof.started_at is None or proof.ended_at is None:
-            continue
-        near = around(connection, facility, proof.machine, cycle, proof.started_at, proof.ended_at)
-        tests = [test.event for test in (near.before, near.after) if test is not None]
-        ids = {*tests, *(other.event for other in near.others)}
-        seqs |= {seq for seq, _ in (*reader.by_id(ids).values(), *reader.amending(ids))}
-    return seqs
 
 
 def entries_of(

@@ -45,6 +45,9 @@ CHECKPOINT_PAGES = 8_000
 CACHE_KIB = 65_536
 """Pages of the database that a connection keeps at hand; SQLite's own default is 2 MB."""
 
+CACHE_THROUGH_KIB = 8_192
+"""The same where a record is read once from end to end: more would only fill memory."""
+
 
 KEPT_OPEN = 40
 """Connections kept for the next request: opening one costs more than most requests do."""
@@ -135,12 +138,14 @@ class Database:
             server.demand_at_standby(plain)
 
     @contextmanager
-    def reading(self, before: Callable[[Connection], None] | None = None) -> Iterator[Connection]:
+    def reading(
+        self, before: Callable[[Connection], None] | None = None, *, through: bool = False
+    ) -> Iterator[Connection]:
         """A connection that sees one state of the database throughout, and leaves nothing behind.
 
         ``before`` is called with it until that state is fixed, and may raise. The connection ends
         in a rollback, so temporary tables go with it: behind a pooler the server's session is
-        somebody else's next.
+        somebody else's next. Who goes ``through`` all of a record keeps few pages of it at hand.
         """
         with or_said(), self._engine.connect() as connection:
             if before is not None:
@@ -150,10 +155,14 @@ class Database:
             if not self._sqlite:
                 connection.execution_options(isolation_level="REPEATABLE READ")
             transaction = connection.begin()
+            if through and self._sqlite:
+                connection.exec_driver_sql(f"PRAGMA cache_size=-{CACHE_THROUGH_KIB}")
             try:
                 yield connection
             finally:
                 transaction.rollback()
+                if through and self._sqlite:
+                    connection.exec_driver_sql(f"PRAGMA cache_size=-{CACHE_KIB}")
 
     def is_laid(self) -> bool:
         """Say whether a record was ever begun here, of whatever version; asking makes none.

@@ -14,7 +14,11 @@ from service.ledger.leaf import body
 from service.store.rows import Statement, among
 from service.store.tables import RECORD
 
-_HERE = select(RECORD).where(RECORD.c.facility == bindparam("facility"))
+_COLUMNS = ("seq", "body", "recorded_at", "clock_offset_s", "false_codes", "origin", "sender")
+ENTRY = select(*(RECORD.c[name] for name in _COLUMNS))
+"""Asks for what makes up an entry, and nothing that only serves to find it."""
+
+_HERE = ENTRY.where(RECORD.c.facility == bindparam("facility"))
 _BY_SEQ = Statement(_HERE.where(among(RECORD.c.seq, "seqs")))
 _BY_ID = Statement(_HERE.where(among(RECORD.c.id, "ids")))
 _AMENDING = Statement(_HERE.where(among(RECORD.c.supersedes, "ids")))
@@ -107,7 +111,8 @@ class Entries:
 
     def by_seq(self, seqs: Collection[int]) -> dict[int, Entry]:
         """Give entries by sequence number."""
-        for chunk in chunks(s for s in seqs if s not in self.read and not self._recall(s)):
+        lacking = (s for s in seqs if s not in self.read and not self._recall(s))
+        for chunk in chunks(sorted(lacking)):  # rows beside each other lie on the same pages
             for row in _BY_SEQ.rows(self._connection, facility=self._facility, seqs=chunk):
                 self._of(row)
         return {s: self.read[s] for s in seqs}

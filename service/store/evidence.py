@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Row, and_, func, select
 from service.custody.events import EVENT
 from service.custody.site import Site
 from service.ledger.leaf import SiteVersion, leaf_of, setup_leaf
-from service.store.entries import chunks, origin_of
+from service.store.entries import ENTRY, chunks, origin_of
 from service.store.log import STREAMED
 from service.store.tables import CHECKPOINT, NAMED, RECORD, SETUP
 
@@ -25,7 +25,7 @@ def leaves(
     """Give leaves with their numbers in order, as the rows of the record have them now."""
     setups = {n: leaf for n, leaf in setup_leaves(connection, facility) if first <= n < until}
     wanted = and_(RECORD.c.facility == facility, RECORD.c.seq > first, RECORD.c.seq <= until)
-    asked = select(RECORD).where(wanted).order_by(RECORD.c.seq)
+    asked = ENTRY.where(wanted).order_by(RECORD.c.seq)
     due = first
     for row in connection.execute(asked.execution_options(yield_per=STREAMED)):
         for number in range(due, row.seq - 1):
@@ -42,7 +42,7 @@ def leaves_at(
     """Give the leaves of entries with these numbers, in order."""
     for chunk in chunks(sorted(number + 1 for number in numbers)):
         wanted = and_(RECORD.c.facility == facility, RECORD.c.seq.in_(chunk))
-        for row in connection.execute(select(RECORD).where(wanted).order_by(RECORD.c.seq)):
+        for row in connection.execute(ENTRY.where(wanted).order_by(RECORD.c.seq)):
             yield row.seq - 1, leaf_of_row(row)
 
 
@@ -95,7 +95,8 @@ def named_from(connection: Connection, facility: str, first: int) -> set[str]:
         NAMED.c.facility == facility, NAMED.c.seq > first
     )
     corrections = {row.seq for row in told}  # their index rows name what the original named, too
-    found = {row.container for row in connection.execute(asked) if row.seq not in corrections}
+    named = connection.execute(asked.execution_options(yield_per=STREAMED))
+    found = {row.container for row in named if row.seq not in corrections}
     for row in told:
         found.update(EVENT.validate_json(row.body).named())
     return found

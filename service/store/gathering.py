@@ -6,6 +6,7 @@ rule; whatever the fold shows beyond that is fetched and folded again until noth
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -16,6 +17,7 @@ from service.custody.events import Amended, Dispatched
 from service.custody.gathering import END
 from service.custody.history import History, fold, with_proofs
 from service.store import cycles
+from service.store.cycle_grounds import bearing_on
 from service.store.entries import Entries, chunks
 from service.store.rows import Statement, among
 from service.store.tables import CARRIED, CONSIGNED, CONTAINER, NAMED, STAY
@@ -39,17 +41,31 @@ _CONSIGNED = _of(CONSIGNED.c.consignment, CONSIGNED.c.seq)
 _KNOWN = _of(CONTAINER.c.container, CONTAINER.c.state)
 
 
+@dataclass
+class Older:
+    """Of the entries that something rests on, those among the first ``until`` of the log."""
+
+    until: int
+    seqs: set[int] = field(default_factory=set)
+
+    def add(self, seqs: Iterable[int]) -> None:
+        """Note those that are older."""
+        self.seqs.update(seq for seq in seqs if seq <= self.until)
+
+    @property
+    def numbers(self) -> set[int]:
+        """The numbers of their leaves."""
+        return {seq - 1 for seq in self.seqs}
+
+
 def histories(
     connection: Connection,
     facility: str,
     reader: Entries,
     containers: Collection[str],
-    rests_on: set[int] | None = None,
+    older: Older | None = None,
 ) -> dict[str, History]:
-    """Fold each container from all that bears on it.
-
-    The numbers of the entries that the histories rest on are added to ``rests_on``.
-    """
+    """Fold each container from all that bears on it; note the older entries among that."""
     gathering = _Gathering(connection, facility, reader, containers)
     folded: dict[str, History] = {}
     waiting = set(containers)
@@ -63,9 +79,10 @@ def histories(
     if named:
         proofs = cycles.proofs(connection, facility, named)
         folded = {c: with_proofs(h, proofs) for c, h in folded.items()}
-    if rests_on is not None:
-        rests_on.update(*gathering.seqs.values())
-        rests_on.update(cycles.bearing_on(connection, facility, reader, named))
+    if older is not None and older.until:
+        for seqs in gathering.seqs.values():
+            older.add(seqs)
+        older.add(bearing_on(connection, facility, named, older.until))
     return folded
 
 
@@ -78,9 +95,9 @@ def older_bearing_on(
     """
     reader = Entries(connection, facility)
     carrying = known(connection, facility, containers, state="carrying")
-    seqs: set[int] = set()
-    for chunk in chunks(sorted(set(containers) - carrying)):
-        histories(connection, facility, Entries(connection, facility), chunk, seqs)
+    older = Older(until)
+    for chunk in chunks(sorted(set(containers) - carrying) if until else ()):
+        histories(connection, facility, Entries(connection, facility), chunk, older)
     for chunk in chunks(sorted(carrying)):
         trips = select(NAMED.c.container, NAMED.c.seq).where(
             NAMED.c.facility == facility,
@@ -88,8 +105,8 @@ def older_bearing_on(
             NAMED.c.seq <= until,
             NAMED.c.reaches.is_(False),
         )
-        seqs |= _one_each(reader, connection.execute(trips.order_by(NAMED.c.seq.desc())))
-    return {seq - 1 for seq in seqs if seq <= until}
+        older.add(_one_each(reader, connection.execute(trips.order_by(NAMED.c.seq.desc()))))
+    return older.numbers
 
 
 def known(

@@ -14,13 +14,13 @@ from service.custody.events import KINDS, Amended, Entry
 from service.custody.history import History, effective
 from service.custody.verdict import Violation
 from service.store.entries import CHUNK, Entries, from_row
-from service.store.gathering import histories
+from service.store.gathering import Older, histories
 from service.store.projections import violation_of
 from service.store.reach import of_container, of_row
 from service.store.rows import Statement
 from service.store.tables import CARRIED, CONTAINER, RECORD, VIOLATION
 
-HISTORY_CHUNK = 1_000
+HISTORY_CHUNK = 500
 
 _CONTAINERS, _VIOLATIONS = Statement(select(CONTAINER)), Statement(select(VIOLATION))
 
@@ -234,13 +234,13 @@ def histories_until(
     facility: str,
     until: datetime,
     open_since: datetime,
-    rests_on: set[int] | None = None,
+    older: Older | None = None,
 ) -> Iterator[History]:
     """Fold every container sealed before ``until`` that was not closed before ``open_since``.
 
     Containers that were never registered but to which something happened are among them, and so
-    are those sealed later or closed earlier of which something was wrong in between. The numbers
-    of the entries that they rest on are added to ``rests_on``.
+    are those sealed later or closed earlier of which something was wrong in between. The older
+    entries that they rest on are noted.
     """
     c, v = CONTAINER.c, VIOLATION.c
     wrong = select(v.container).where(
@@ -259,7 +259,7 @@ def histories_until(
     ids = list(connection.execute(by_time).scalars())
     for low in range(0, len(ids), HISTORY_CHUNK):
         some, reader = ids[low : low + HISTORY_CHUNK], Entries(connection, facility)
-        yield from histories(connection, facility, reader, some, rests_on).values()
+        yield from histories(connection, facility, reader, some, older).values()
 
 
 def entries_of_kind(

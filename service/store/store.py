@@ -104,13 +104,19 @@ class Store:
             yield connection
 
     @contextmanager
-    def viewing(self) -> Iterator[Connection]:
+    def viewing(self, *, through: bool = False) -> Iterator[Connection]:
         """As ``reading``, at the replica if there is one: for what is shown or handed out.
+
+        Who goes ``through`` all of a record says so, and takes less memory for it.
 
         What decides who may come in or what is recorded asks ``reading``.
         """
-        with (self.replica or self.database).reading() as connection:
-            yield connection
+        if self.replica is None:
+            with self.database.reading(through=through) as connection:
+                yield connection
+        else:
+            with self.replica.reading() as connection:
+                yield connection
 
     def ask(self, question: Callable[[Connection], T]) -> "Future[T]":
         """As ``reading``, for who serves many: short questions are answered together.

@@ -195,7 +195,9 @@ def material(log: Record, quarter: Quarter) -> tuple[Any, Material]:
         vkeys=[one.verifier.vkey for one in log.signers],
         vouching=log.vouching,
         sign=lambda text: sign(text, log.signers[-1]),
-        traces={s: c for s, c in traces.items() if any(s in p.judged for p in figures.proofs)},
+        traces=sorted(
+            (s, c) for s, c in traces.items() if any(s in p.judged for p in figures.proofs)
+        ),
     )
 
 

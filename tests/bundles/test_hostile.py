@@ -70,7 +70,7 @@ def test_a_rule_of_another_version_of_the_tool_is_judged_by_what_follows_from_it
     figures, made = material(log, Q3)
     entries = {n: one for n, one in log.known().items() if isinstance(one, Entry)}
     lenient = reckoned(
-        entries, [x.container for x in figures.lines], rules, Q3, made.now, made.traces
+        entries, [x.container for x in figures.lines], rules, Q3, made.now, dict(made.traces)
     )
     out = BytesIO()
     write(out, lenient, made, regimes_of(log.site) | {REGIME.split("/")[1]: longer[REGIME]})
@@ -114,7 +114,7 @@ def _made_with(files: Mapping[str, bytes], **versions: str) -> bytes:
 def test_a_paper_of_other_libraries_cannot_be_compared(monkeypatch: pytest.MonkeyPatch) -> None:
     """It is another file then, and the check says with which versions it was made."""
     here = materials.made_with()
-    monkeypatch.setattr(writing, "pdf", lambda figures: pdf(figures) + b"\n")
+    monkeypatch.setattr(writing, "write_pdf", lambda f, out: out.write(pdf(f) + b"\n"))
     monkeypatch.setattr(materials, "made_with", lambda: here | {"reportlab": "1.0"})
     made = bundle(whole()[0], Q3)
     monkeypatch.undo()

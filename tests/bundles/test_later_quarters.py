@@ -82,7 +82,7 @@ def test_a_container_that_the_service_left_out_of_the_quarter_is_found() -> None
     entries = {n: one for n, one in log.known().items() if isinstance(one, Entry)}
     judged = {line.container for line in figures.lines} - {made.brought_forward[0]}
     rules = Rules(assemble(log.site.regime), log.site)
-    figures = reckoned(entries, judged, rules, Q3, made.now, made.traces)
+    figures = reckoned(entries, judged, rules, Q3, made.now, dict(made.traces))
     out = BytesIO()
     write(out, figures, replace(made, brought_forward=rest), regimes_of(log.site))
 
