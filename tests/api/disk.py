@@ -5,8 +5,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+import pytest
+from sqlalchemy import Connection
 from sqlalchemy import event as listening
 
+from service.store import rows
 from service.store.store import Store
 from tests.databases import SQLITE
 
@@ -59,9 +62,19 @@ def refusing(store: Store, name: str) -> Iterator[None]:
         if statement.startswith("INSERT"):
             raise error()
 
+    opened = rows._cursor
+
+    @contextmanager
+    def cursor(connection: Connection, statement: str) -> Iterator[Any]:
+        with opened(connection, statement) as found:
+            fail(found, statement, None, None)
+            yield found
+
     engine = store.database._engine
     for call in ("do_execute", "do_executemany"):
         listening.listen(engine, call, fail)
-    yield
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(rows, "_cursor", cursor)
+        yield
     for call in ("do_execute", "do_executemany"):
         listening.remove(engine, call, fail)

@@ -19,6 +19,7 @@ from service.app import create_app
 from service.bundles.verify import verify
 from service.custody.events import Entry
 from service.custody.words import Role
+from service.duties import access
 from service.duties import officer as officers
 from service.ledger.checkpoint import Checkpoint, parse
 from service.ledger.leaf import read
@@ -26,6 +27,7 @@ from service.ledger.merkle import check_consistency, check_inclusion, leaf_hash
 from service.ledger.note import Verifier, opened
 from service.settings import Settings
 from service.store import keyfiles
+from service.store.queries import entries_after
 from service.store.store import Store
 from tests.api.client import NOON, Clock, Device, event_id, ids, problem_of, sealed
 from tests.api.disk import failing, full
@@ -191,19 +193,20 @@ def test_where_the_keys_lie_is_told_to_the_log_alone(
 
 
 def test_beyond_so_many_requests_a_sender_is_told_to_come_again(
-    store: Store, tmp_path: Path
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """At once, by a problem, while health still answers; afterwards there is room."""
     inside, free = threading.Event(), threading.Event()
+    asked = access.recognised
 
-    def clock() -> Any:
-        if not inside.is_set():
-            inside.set()
-            assert free.wait(WAIT_S)
-        return NOON
+    def slowly(*told: Any, **also: Any) -> access.Recognised | None:
+        inside.set()
+        assert free.wait(WAIT_S)
+        return asked(*told, **also)
 
+    monkeypatch.setattr(access, "recognised", slowly)
     settings = Settings(_env_file=None, requests_max=1, key_dir=tmp_path / "keys")
-    with TestClient(create_app(settings, clock, store)) as http:
+    with TestClient(create_app(settings, lambda: NOON, store)) as http:
         device, answers = Device(http, Role.OFFICER), list[Any]()
         slow = threading.Thread(target=lambda: answers.append(device.get("/v1/site")))
         slow.start()
@@ -317,8 +320,9 @@ def test_who_records_while_the_service_stops_is_told_to_come_again(
     answer = officer.post("/v1/events", sealed(late))
     assert "the service is stopping" in problem_of(answer, 503)["detail"]
     assert answer.headers["retry-after"] == "5"
-    told = officer.get("/v1/events").json()["entries"]
-    assert [e["event"]["containers"] for e in told] == [[kept]]
+    with store.reading() as connection:
+        [(_, entry)] = entries_after(connection, store.facilities()[0], 0, 10)
+    assert entry.event.named() == (kept,)
 
 
 # --- events told twice

@@ -50,7 +50,7 @@ def test_a_fault_of_ours_tells_it_too(browser: Browser, monkeypatch: pytest.Monk
     def fails(*_: object) -> None:
         raise RuntimeError("secret inside")
 
-    monkeypatch.setattr("service.duties.access.caller_of", fails)
+    monkeypatch.setattr("service.duties.access.recognised", fails)
     answer = browser.http.get("/v1/me", headers=WARD)
     problem_of(answer, 500)
     assert OVER_TLS.items() <= _headers(answer).items()

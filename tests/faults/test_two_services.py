@@ -14,7 +14,7 @@ from tests.faults.clients import Collector, Line, happenings
 from tests.faults.holding import faults_of
 from tests.faults.world import Blank, World
 
-ENDED_S = 8
+ENDED_S = 30
 
 
 def test_a_second_service_on_the_same_file_is_refused(blank: Blank, tmp_path: Path) -> None:
