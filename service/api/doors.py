@@ -17,7 +17,7 @@ from service.api.bodies import parse
 from service.duties import access
 from service.duties.access import Caller, Store
 from service.duties.evidence import Keeping
-from service.web.answers import answered
+from service.web.answers import asked
 from service.web.credentials import DEVICE_COOKIE, from_own_site, request_id, shown
 from service.web.house import Here as Here
 from service.web.house import House
@@ -92,8 +92,7 @@ async def known_caller(request: Request, presented: Presented) -> Call:
     if given.nothing:
         raise _unknown("sign in, or send the header Authorization: Bearer TOKEN", "Bearer")
     _demand_own_site(request, presented)
-    asked = here.store.ask(partial(access.recognised, shown=given, now=now))
-    found = await answered(asked)
+    found = await asked(here.store, partial(access.recognised, shown=given, now=now))
     if found is None:
         told = 'Bearer error="invalid_token"'
         raise _unknown("the token or session is unknown, has expired or was ended", told)
@@ -127,7 +126,11 @@ Known = Annotated[Call, Depends(known_caller)]
 Visiting = Annotated[Visit, Depends(visitor)]
 
 
-async def _read(request: Request, _: Known) -> Any:
+async def _read(request: Request) -> Any:
+    # A door names its caller before its body. That this depended on the caller once more would
+    # have FastAPI go through all of that twice for each request.
+    if not isinstance(getattr(request.state, "caller", None), Caller):
+        raise RuntimeError("a body is read once the caller is known: name the call first")
     return parse(await request.body())
 
 

@@ -18,8 +18,8 @@ from service.custody.events import CLOCK_TOLERANCE
 from service.custody.fields import Instant
 from service.duties import lookup
 from service.duties.access import note_refusal
-from service.duties.record import Submission, Told, ask_to_submit, submit_events
-from service.web.answers import answered
+from service.duties.record import Submission, Told, submit_events, submitting
+from service.web.answers import answered, asked
 
 router = APIRouter(prefix="/v1/events", tags=["events"])
 FEW = 20
@@ -80,7 +80,7 @@ async def _submitted(call: Call, events: list[Any], told: Told) -> Submission:
     under load most of the time went into handing each request from thread to thread.
     """
     if len(events) <= FEW:
-        return await answered(ask_to_submit(call.store, call.caller, events, told))
+        return await asked(call.store, submitting(call.store, call.caller, events, told))
     return await run_in_threadpool(submit_events, call.store, call.caller, events, told)
 
 

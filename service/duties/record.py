@@ -108,15 +108,11 @@ def submit_events(
         return _submit(store, connection, caller, submitted, told, origins)
 
 
-def ask_to_submit(
+def submitting(
     store: Store, caller: Caller, submitted: Sequence[Any], told: Told
-) -> "Future[Submission]":
-    """As ``submit_events``, for a few events of who has others to serve: no thread is taken."""
-
-    def submitting(connection: Connection) -> Submission:
-        return _submit(store, connection, caller, submitted, told, None)
-
-    return store.ask(submitting)
+) -> Callable[[Connection], Submission]:
+    """Give ``submit_events`` as a question to the store: for a few events of one among many."""
+    return lambda connection: _submit(store, connection, caller, submitted, told, None)
 
 
 def _submit(

@@ -6,10 +6,9 @@ all that was on record when it was asked.
 
 import threading
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import AbstractContextManager
-from contextvars import Context, copy_context
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -23,14 +22,13 @@ T = TypeVar("T")
 @dataclass(frozen=True, slots=True)
 class _Asked:
     question: Callable[[Connection], Any]
-    within: Context
     answer: "Future[Any]" = field(default_factory=Future)
 
     def put(self, connection: Connection) -> bool:
         """Answer it; say whether the transaction is fit for the next."""
         try:
             with or_said():
-                found = self.within.run(self.question, connection)
+                found = self.question(connection)
         except Exception as error:
             self.answer.set_exception(error)
             return False
@@ -48,13 +46,13 @@ class Reader:
         self._thread: threading.Thread | None = None
         self._closed = False
 
-    def ask(self, question: Callable[[Connection], T]) -> "Future[T]":
-        """Have a question asked that takes a moment at most; it only reads.
+    def ask(self, questions: Sequence[Callable[[Connection], T]]) -> "list[Future[T]]":
+        """Have questions asked that take a moment at most; they only read.
 
         Raises:
             BusyError: the reader is closed.
         """
-        asked = _Asked(question, copy_context())
+        asked = [_Asked(question) for question in questions]
         with self._turn:
             if self._closed:
                 raise BusyError("the service is stopping: send the same again in a moment")
@@ -62,9 +60,9 @@ class Reader:
                 thread = threading.Thread(target=self._run, name="reader", daemon=True)
                 thread.start()
                 self._thread = thread
-            self._waiting.append(asked)
+            self._waiting.extend(asked)
             self._turn.notify()
-        return asked.answer
+        return [each.answer for each in asked]
 
     def close(self) -> None:
         """Answer what waits, and end."""

@@ -118,13 +118,13 @@ class Store:
             with self.replica.reading() as connection:
                 yield connection
 
-    def ask(self, question: Callable[[Connection], T]) -> "Future[T]":
+    def ask(self, questions: Sequence[Callable[[Connection], T]]) -> "list[Future[T]]":
         """As ``reading``, for who serves many: short questions are answered together.
 
         Raises:
             BusyError: the store is closed.
         """
-        return self._reader.ask(question)
+        return self._reader.ask(questions)
 
     # --- set-up
 

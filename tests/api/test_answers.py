@@ -1,13 +1,40 @@
 """What threads have done is told to the loop: each its own, in one call, and nobody is held up."""
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
+from contextvars import ContextVar
 from threading import Thread
+from typing import Any
 
 import pytest
 
-from service.web.answers import answered
+from service.store.faults import BusyError
+from service.web.answers import answered, asked
+
+SAID: ContextVar[str] = ContextVar("said", default="nothing")
+
+
+class Readers:
+    """Answers by a thread, and notes how much was asked in one go."""
+
+    def __init__(self, fault: Exception | None = None) -> None:
+        self.sizes: list[int] = []
+        self._fault = fault
+
+    def ask(self, questions: Sequence[Callable[..., Any]]) -> "list[Future[Any]]":
+        """Answer all."""
+        self.sizes.append(len(questions))
+        if self._fault:
+            raise self._fault
+        futures: list[Future[Any]] = [Future() for _ in questions]
+
+        def answer() -> None:
+            for question, future in zip(questions, futures, strict=True):
+                future.set_result(question("a connection"))
+
+        by_thread(answer)
+        return futures
 
 
 def by_thread(work: Callable[[], None]) -> None:
@@ -72,3 +99,31 @@ def test_who_waits_no_more_ends_nothing_and_holds_up_nobody() -> None:
         assert await other == 2
 
     asyncio.run(run())
+
+
+def test_what_is_asked_in_one_turn_goes_together_each_in_its_own_context() -> None:
+    """Thirty requests that came together: one handing over, and what each has said of itself."""
+    readers, others = Readers(), Readers()
+
+    async def one(n: int) -> tuple[int, str]:
+        SAID.set(f"request {n}")
+        return await asked(readers, lambda _: (n, SAID.get()))
+
+    async def run() -> list[tuple[int, str]]:
+        found = await asyncio.gather(*(one(n) for n in range(30)))
+        assert await asked(others, lambda held: held) == "a connection"
+        return found
+
+    assert asyncio.run(run()) == [(n, f"request {n}") for n in range(30)]
+    assert (readers.sizes, others.sizes) == ([30], [1])
+
+
+def test_where_nobody_answers_any_more_all_who_ask_are_told() -> None:
+    """The service is stopping."""
+    closed = Readers(BusyError("stopping"))
+
+    async def run() -> list[object]:
+        told = [asked(closed, lambda _: 1) for _ in range(3)]
+        return await asyncio.gather(*told, return_exceptions=True)
+
+    assert [type(each) for each in asyncio.run(run())] == [BusyError] * 3

@@ -2,8 +2,8 @@
 
 import threading
 from collections.abc import Iterator
+from concurrent.futures import Future
 from contextlib import contextmanager
-from contextvars import ContextVar
 from typing import Any
 
 import pytest
@@ -15,7 +15,6 @@ from service.store.store import Store
 from tests.trade import bag
 
 SOON_S = 10
-SAID: ContextVar[str] = ContextVar("said", default="nothing")
 
 
 class Readings:
@@ -37,13 +36,19 @@ class Readings:
         yield self.count
 
 
+def ask(of: Reader | Store, question: Any) -> "Future[Any]":
+    """Ask one alone."""
+    [answer] = of.ask([question])
+    return answer
+
+
 def test_what_is_asked_while_others_are_answered_goes_together() -> None:
     """Twenty questions during the first: two transactions, not twenty-one."""
     readings = Readings()
     reader = Reader(readings)
-    first = reader.ask(lambda number: number)
+    first = ask(reader, lambda number: number)
     assert readings.begun.wait(SOON_S)
-    rest = [reader.ask(lambda number, n=n: (number, n)) for n in range(20)]  # type: ignore[misc]
+    rest = [ask(reader, lambda number, n=n: (number, n)) for n in range(20)]  # type: ignore[misc]
     readings.free.set()
     assert first.result(SOON_S) == 1
     assert [future.result(SOON_S) for future in rest] == [(2, n) for n in range(20)]
@@ -58,9 +63,9 @@ def test_a_question_that_fails_is_told_and_those_behind_it_are_asked_anew() -> N
     def bad(_: Connection) -> int:
         raise ValueError("no such thing")
 
-    before = reader.ask(lambda number: number)
+    before = ask(reader, lambda number: number)
     assert readings.begun.wait(SOON_S)
-    fails, after = reader.ask(bad), reader.ask(lambda number: number)
+    fails, after = ask(reader, bad), ask(reader, lambda number: number)
     readings.free.set()
     assert before.result(SOON_S) == 1
     with pytest.raises(ValueError, match="no such thing"):
@@ -76,9 +81,9 @@ def test_where_the_database_does_not_answer_all_are_told_and_the_next_are_served
     readings.fault = BusyError("the database does not answer now")
     reader = Reader(readings)
     with pytest.raises(BusyError):
-        reader.ask(lambda number: number).result(SOON_S)
+        ask(reader, lambda number: number).result(SOON_S)
     readings.fault = None
-    assert reader.ask(lambda _: "served").result(SOON_S) == "served"
+    assert ask(reader, lambda _: "served").result(SOON_S) == "served"
     reader.close()
 
 
@@ -86,9 +91,9 @@ def test_who_is_gone_before_the_turn_is_not_asked_for() -> None:
     """A sender that hung up while others were answered."""
     readings, asked = Readings(), []
     reader = Reader(readings)
-    first = reader.ask(lambda number: number)
+    first = ask(reader, lambda number: number)
     assert readings.begun.wait(SOON_S)
-    gone, stays = reader.ask(asked.append), reader.ask(lambda number: number)
+    gone, stays = ask(reader, asked.append), ask(reader, lambda number: number)
     assert gone.cancel()
     readings.free.set()
     assert (first.result(SOON_S), stays.result(SOON_S)) == (1, 2)
@@ -100,27 +105,12 @@ def test_what_waits_at_the_end_is_answered_and_who_comes_later_is_told() -> None
     """Nobody waits for ever."""
     readings = Readings()
     reader = Reader(readings)
-    waiting = [reader.ask(lambda number: number) for _ in range(3)]
+    waiting = [ask(reader, lambda number: number) for _ in range(3)]
     readings.free.set()
     reader.close()
     assert all(future.result(0) for future in waiting)
     with pytest.raises(BusyError, match="stopping"):
-        reader.ask(lambda number: number)
-
-
-def test_a_question_is_asked_in_the_context_of_who_asks() -> None:
-    """What a request has announced about itself holds in the thread that answers it."""
-    readings = Readings()
-    readings.free.set()
-    reader = Reader(readings)
-    token = SAID.set("mine")
-    mine = reader.ask(lambda _: SAID.get())
-    SAID.reset(token)
-    assert (mine.result(SOON_S), reader.ask(lambda _: SAID.get()).result(SOON_S)) == (
-        "mine",
-        "nothing",
-    )
-    reader.close()
+        ask(reader, lambda number: number)
 
 
 def test_a_question_sees_what_was_recorded_before_it_was_asked(store: Store, facility: str) -> None:
@@ -129,7 +119,7 @@ def test_a_question_sees_what_was_recorded_before_it_was_asked(store: Store, fac
     store.append(facility, [entry])
     asked = text("SELECT count(*) FROM event WHERE facility = :facility")
     counts = [
-        store.ask(lambda c: c.execute(asked, {"facility": facility}).scalar()) for _ in range(5)
+        ask(store, lambda c: c.execute(asked, {"facility": facility}).scalar()) for _ in range(5)
     ]
     assert [future.result(SOON_S) for future in counts] == [1] * 5
 
@@ -138,7 +128,7 @@ def test_a_fault_of_one_question_spoils_no_other_on_either_store(
     store: Store, facility: str
 ) -> None:
     """PostgreSQL answers nothing more in a transaction in which something failed."""
-    bad = [store.ask(lambda c: c.exec_driver_sql("SELECT nothing FROM nowhere")) for _ in range(3)]
-    good = [store.ask(lambda c: c.exec_driver_sql("SELECT 7").scalar()) for _ in range(3)]
+    bad = [ask(store, lambda c: c.exec_driver_sql("SELECT nothing FROM nowhere")) for _ in range(3)]
+    good = [ask(store, lambda c: c.exec_driver_sql("SELECT 7").scalar()) for _ in range(3)]
     assert [future.result(SOON_S) for future in good] == [7] * 3
     assert all(future.exception(SOON_S) for future in bad)
