@@ -18,7 +18,7 @@ from service.custody.violations import judge_case
 from service.custody.words import Severity
 from service.store.cycle_tables import LOADED
 from service.store.entries import Entries, chunks
-from service.store.gathering import histories
+from service.store.gathering import histories, known
 from service.store.rows import Statement, among, insert_rows
 from service.store.tables import CARRIED, CONTAINER, STAY, VIOLATION
 
@@ -54,7 +54,8 @@ def project(
     containers: Collection[str],
 ) -> list[Violation]:
     """Refold the containers and replace their rows; give the violations that were not there."""
-    before = _violations_before(connection, facility, containers)
+    held = known(connection, facility, containers)  # who has a row of any kind has one as such
+    before = _violations_before(connection, facility, held)
     now: dict[Table, list[dict[str, Any]]] = {table: [] for table in _CLEARING}
     new: list[Violation] = []
     for history in histories(connection, facility, reader, containers).values():
@@ -73,7 +74,7 @@ def project(
         now[VIOLATION] += (violation_row(facility, n, v) for n, v in enumerate(found))
         new += (v for v in found if (v.container, v.code, v.opened_at, v.message) not in before)
     for table, rows in now.items():
-        for chunk in chunks(containers):
+        for chunk in chunks(held):
             _CLEARING[table].run(connection, facility=facility, containers=chunk)
         insert_rows(connection, table, rows)
     return new
