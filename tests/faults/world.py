@@ -187,11 +187,17 @@ class World:
         return [] if result.exit_code == 0 else [f"custody check says: {result.output}"]
 
     def entries(self) -> list[tuple[int, dict[str, Any]]]:
-        """The whole record as the service gives it: numbers and events in order of arrival."""
+        """The whole record as the service gives it: numbers and events in order of arrival.
+
+        A server whose process was killed may go on for a moment before it ends all others: whoever
+        is told to come again then does.
+        """
         found: list[tuple[int, dict[str, Any]]] = []
-        after = 0
+        after, until = 0, time.monotonic() + READY_S
         while True:
             status, page = self.ask(f"/v1/events?after={after}&limit=1000")
+            if status == 503 and time.monotonic() < until:
+                continue
             assert status == 200, page
             found += ((e["seq"], e["event"]) for e in page["entries"])
             if not page["entries"]:

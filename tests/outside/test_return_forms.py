@@ -15,9 +15,9 @@ import pytest
 
 from service.regimes.load import assemble
 from tests.commands.test_planning import set_up
-from tests.test_cli import folder, printed_ids, run
+from tests.test_cli import printed_ids, run
 
-__all__ = ["folder", "set_up"]
+__all__ = ["set_up"]
 
 OPEN, KEPT = "asked of people", "in the record"
 
