@@ -149,8 +149,8 @@ class _Made:
         order = compiled.positiontup or list(types)
         self._out = [(name, _out(types[name], dialect)) for name in order]
         columns = list(told.selected_columns) if isinstance(told, Select) else []
-        self._in = [_in(column.type, dialect) for column in columns]
-        self._converts = any(self._in)
+        places = enumerate(_in(column.type, dialect) for column in columns)
+        self._in = [(place, to) for place, to in places if to is not None]
         named: Any = namedtuple  # of columns that are known only now
         row = named("Row", [c.key or "_" for c in columns], rename=True)
         self._row = row._make
@@ -163,12 +163,15 @@ class _Made:
 
     def read(self, rows: Sequence[Sequence[Any]]) -> list[Any]:
         """Give rows as they came in."""
-        if not self._converts:
+        if not self._in:
             return [self._row(row) for row in rows]
-        return [
-            self._row([to(v) if to else v for to, v in zip(self._in, row, strict=True)])
-            for row in rows
-        ]
+        found = []
+        for each in rows:
+            row = list(each)
+            for place, to in self._in:
+                row[place] = to(row[place])
+            found.append(self._row(row))
+        return found
 
 
 @contextmanager
@@ -225,8 +228,8 @@ def _to_text(at: datetime | None) -> str | None:
         if at.utcoffset() is None:
             raise ValueError("an instant without a zone cannot be kept")
         at = at.astimezone(UTC)
-    return at.replace(tzinfo=None).isoformat(" ", "microseconds")
+    return at.isoformat(" ", "microseconds").removesuffix("+00:00")
 
 
 def _from_text(text: str | None) -> datetime | None:
-    return None if text is None else datetime.fromisoformat(text).replace(tzinfo=UTC)
+    return None if text is None else datetime.fromisoformat(text + "+00:00")
