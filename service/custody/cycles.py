@@ -3,7 +3,6 @@
 What a trace shows is worked out elsewhere (``service.treatment``) and handed in as a value.
 """
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -29,6 +28,7 @@ from service.custody.proof import (
     Other,
     Outcome,
     Proof,
+    Register,
     SporeTest,
 )
 from service.custody.regime import Limit
@@ -312,57 +312,24 @@ def proofs(entries: Iterable[Entry], rules: Rules, judge: JudgeTrace) -> dict[st
     if not told:
         return {}
     by_cycle: dict[str, list[Happened]] = {}
-    registers: dict[str, list[SporeTest]] = {}
+    tests: dict[str, list[SporeTest]] = {}
     for h in told:
         if isinstance(h.event, SporeTested):
             test = SporeTest(h.at, h.event.id, h.event.grew)
-            registers.setdefault(h.event.machine, []).append(test)
+            tests.setdefault(h.event.machine, []).append(test)
         elif isinstance(h.event, OF_CYCLE):
             by_cycle.setdefault(h.event.cycle, []).append(h)
     folded = [_of_happened(name, mine) for name, mine in by_cycle.items()]
-    nearby = _Nearby(folded, registers)
-    return {cycle.id: prove(cycle, nearby.of(cycle), rules, judge) for cycle in folded}
+    runs: dict[str, list[Other]] = {}
+    for c in folded:
+        if c.run is not None and c.started_at and c.ended_at:
+            ran = Other(c.id, c.started_at, c.ended_at, c.run.id)
+            runs.setdefault(c.run.machine, []).append(ran)
+    registers = {machine: Register(tests.get(machine, ()), ran) for machine, ran in runs.items()}
+    return {c.id: prove(c, _around(c, registers), rules, judge) for c in folded}
 
 
-class _Nearby:
-    """Spore tests and runs by machine, in order of time: what is around a cycle is looked up."""
-
-    def __init__(self, cycles: Iterable[Cycle], registers: dict[str, list[SporeTest]]) -> None:
-        self._registers = registers
-        self._runs: dict[str, list[Other]] = {}
-        self._longest: dict[str, timedelta] = {}
-        for c in cycles:
-            if c.run is not None and c.started_at and c.ended_at:
-                run = Other(c.id, c.started_at, c.ended_at, c.run.id)
-                self._runs.setdefault(c.run.machine, []).append(run)
-        for machine, runs in self._runs.items():
-            runs.sort(key=_started)
-            self._longest[machine] = max(r.ended_at - r.started_at for r in runs)
-
-    def of(self, cycle: Cycle) -> Around:
-        """Give what the machine's register has around a cycle."""
-        run, start, end = cycle.run, cycle.started_at, cycle.ended_at
-        if run is None or start is None or end is None:
-            return Around()
-        tests = self._registers.get(run.machine, [])
-        place = bisect_right(tests, start, key=_at)
-        runs = self._runs[run.machine]
-        first = bisect_right(runs, start - self._longest[run.machine], key=_starts_at)
-        last = bisect_left(runs, end, key=_starts_at)
-        return Around(
-            tests[place - 1] if place else None,
-            tests[place] if place < len(tests) else None,
-            tuple(o for o in runs[first:last] if o.cycle != cycle.id and o.ended_at > start),
-        )
-
-
-def _at(test: SporeTest) -> datetime:
-    return test.at
-
-
-def _starts_at(run: Other) -> datetime:
-    return run.started_at
-
-
-def _started(run: Other) -> tuple[datetime, str]:
-    return run.started_at, run.cycle
+def _around(cycle: Cycle, registers: dict[str, Register]) -> Around:
+    if cycle.run is None or cycle.started_at is None or cycle.ended_at is None:
+        return Around()
+    return registers[cycle.run.machine].around(cycle.id, cycle.started_at, cycle.ended_at)

@@ -3,8 +3,10 @@
 Values only: a container's history holds those of its cycles; ``cycles`` works them out.
 """
 
-from collections.abc import Mapping
-from datetime import datetime
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from operator import attrgetter
 from typing import Any, Literal, NamedTuple
 from uuid import UUID
 
@@ -90,6 +92,32 @@ class Around(NamedTuple):
     before: SporeTest | None = None
     after: SporeTest | None = None
     others: tuple[Other, ...] = ()
+
+
+class Register:
+    """A machine's spore tests and runs in order of time: what is around a cycle is looked up."""
+
+    def __init__(self, tests: Iterable[SporeTest], runs: Iterable[Other]) -> None:
+        self._tests = sorted(tests)
+        self._runs = sorted(runs, key=attrgetter("started_at", "cycle"))
+        spans = (run.ended_at - run.started_at for run in self._runs)
+        self._longest = max(spans, default=timedelta())
+
+    def around(self, cycle: str, started_at: datetime, ended_at: datetime) -> Around:
+        """Give what there is around a cycle."""
+        place = bisect_right(self._tests, started_at, key=attrgetter("at"))
+        starts = attrgetter("started_at")
+        first = bisect_right(self._runs, started_at - self._longest, key=starts)
+        last = bisect_left(self._runs, ended_at, key=starts)
+        return Around(
+            self._tests[place - 1] if place else None,
+            self._tests[place] if place < len(self._tests) else None,
+            tuple(
+                run
+                for run in self._runs[first:last]
+                if run.cycle != cycle and run.ended_at > started_at
+            ),
+        )
 
 
 class Proof(NamedTuple):

@@ -1,15 +1,14 @@
 """Which older entries the proofs of cycles rest on, asked for many cycles at once."""
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterable
-from datetime import timedelta
-from operator import itemgetter
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy import Column, ColumnElement, Connection, and_, select
 
-from service.store.cycle_tables import BEARING, CYCLE, SPORE
-from service.store.cycles import OF_CYCLE
+from service.custody.proof import Other, Register
+from service.store.cycle_tables import BEARING, CYCLE
+from service.store.cycles import OF_CYCLE, register
 from service.store.entries import chunks
 from service.store.tables import RECORD
 
@@ -51,8 +50,8 @@ def _beside(connection: Connection, facility: str, cycles: Iterable[str]) -> set
     It is what ``cycles.around`` gives of each; asked one by one, a quarter would take longer than
     all the rest of its reckoning.
     """
-    c, s = CYCLE.c, SPORE.c
-    span, found = select(c.machine, c.started_at, c.ended_at, c.cycle, c.run), set[str]()
+    c, found = CYCLE.c, set[str]()
+    span = select(c.machine, c.started_at, c.ended_at, c.cycle, c.run)
     for chunk in chunks(cycles):
         known = and_(c.facility == facility, c.started_at.is_not(None), c.ended_at.is_not(None))
         mine = connection.execute(span.where(known, c.cycle.in_(chunk))).all()
@@ -60,18 +59,11 @@ def _beside(connection: Connection, facility: str, cycles: Iterable[str]) -> set
             here = [row for row in mine if row.machine == machine]
             first, last = min(r.started_at for r in here), max(r.ended_at for r in here)
             meanwhile = and_(c.machine == machine, c.started_at < last, c.ended_at > first)
-            ran = connection.execute(span.where(known, meanwhile).order_by(c.started_at)).all()
-            tests = select(s.at, s.event).where(s.facility == facility, s.machine == machine)
-            register = connection.execute(tests.order_by(s.at, s.event)).all()
-            starts = [row.started_at for row in ran]
-            longest = max(row.ended_at - row.started_at for row in ran) if ran else timedelta()
+            ran = connection.execute(span.where(known, meanwhile)).all()
+            runs = (Other(r.cycle, r.started_at, r.ended_at, UUID(r.run)) for r in ran)
+            kept = Register(register(connection, facility, machine), runs)
             for row in here:
-                place = bisect_right(register, row.started_at, key=itemgetter(0))
-                found.update(test.event for test in register[max(place - 1, 0) : place + 1])
-                low = bisect_right(starts, row.started_at - longest)
-                found.update(
-                    other.run
-                    for other in ran[low : bisect_left(starts, row.ended_at)]
-                    if other.ended_at > row.started_at and other.cycle != row.cycle
-                )
+                near = kept.around(row.cycle, row.started_at, row.ended_at)
+                beside = (near.before, near.after, *near.others)
+                found.update(str(each.event) for each in beside if each is not None)
     return found
